@@ -130,6 +130,26 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
+class Moment:
+    """One step of listening, as the live screen and the log see it.
+
+    ``level_db`` is the A-weighted Leq of the step, ``third_octave_db`` its third-octave levels over
+    ``third_octave_hz``, ``probability`` how sure each kind is heard now, ``outside`` the probability that
+    sound which is not the plumbing's masks it.
+    """
+
+    start_s: float
+    end_s: float
+    level_db: float
+    third_octave_hz: tuple[float, ...]
+    third_octave_db: tuple[float, ...]
+    probability: dict[SoundKind, float]
+    outside: float
+    dropped: int = 0
+    clipped: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """What one listening window heard.
 
