@@ -1,0 +1,1 @@
+"""Where sound comes from: the microphone and recordings, as the same blocks."""
