@@ -1,0 +1,1 @@
+"""Signal analysis by the standards: frames, weightings, bands, levels, tones and decibel sums."""
