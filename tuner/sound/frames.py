@@ -89,8 +89,7 @@ def frame_length(sample_rate: int) -> int:
 def frame_frequencies_hz(sample_rate: int) -> NDArray[np.float64]:
     """Return the frequencies (Hz) of the bins of a slab's spectra, shape (n_bins,)."""
     length = frame_length(sample_rate)
-    frequencies: NDArray[np.float64] = np.arange(length // 2 + 1) * (sample_rate / length)
-    return frequencies
+    return np.arange(length // 2 + 1, dtype=np.float64) * (sample_rate / length)
 
 
 def hann_window(length: int) -> NDArray[np.float64]:
@@ -235,8 +234,7 @@ def long_length(sample_rate: int) -> int:
 def long_frequencies_hz(sample_rate: int) -> NDArray[np.float64]:
     """Return the frequencies (Hz) of the bins of a long frame, shape (n_bins,)."""
     length = long_length(sample_rate)
-    frequencies: NDArray[np.float64] = np.arange(length // 2 + 1) * (sample_rate / length)
-    return frequencies
+    return np.arange(length // 2 + 1, dtype=np.float64) * (sample_rate / length)
 
 
 class LongSpectrum:
