@@ -1,0 +1,48 @@
+"""Silent or not, and if not, why: the whole answer for one listening window."""
+
+from __future__ import annotations
+
+from tuner.causes.facts import LastMove, presence
+from tuner.causes.rules import Silence, load_causes
+from tuner.causes.weighing import weigh
+from tuner.rig import Rig
+from tuner.terms import SOUND_KINDS, Diagnosis, Floor, Reading, SoundKind
+
+_SHOWN_FROM = 0.01  # causes below this probability are left out of a diagnosis, the best one never
+
+
+def heard_kinds(reading: Reading, silence: Silence) -> tuple[SoundKind, ...]:
+    """Return the plumbing sounds that count as heard.
+
+    A kind counts when it fills enough of the window, or when as many separate events of it were found: one gulp
+    a minute fills little of a window and still is not silence.
+    """
+    return tuple(
+        heard.kind for heard in reading.heard
+        if heard.kind in SOUND_KINDS
+        and (presence(reading, heard.kind) >= silence.heard_presence or heard.events >= silence.heard_events)
+    )
+
+
+def is_masked(reading: Reading, silence: Silence) -> bool:
+    """Tell whether other sound covered so much of the window that neither noise nor silence can be claimed."""
+    return reading.outside_share >= silence.masked_outside_share or reading.clean_s < silence.least_clean_s
+
+
+def is_silent(reading: Reading, *, floor: Floor | None) -> bool:
+    """Tell whether the plumbing was silent: nothing heard, not masked and, with a floor, no louder than the room."""
+    silence = load_causes().silence
+    if is_masked(reading, silence) or heard_kinds(reading, silence):
+        return False
+    return floor is None or reading.excess_db is None or reading.excess_db <= silence.excess_db
+
+
+def diagnose_reading(
+    reading: Reading, *, rig: Rig | None = None, last_move: LastMove | None = None, floor: Floor | None = None,
+) -> Diagnosis:
+    """Return the diagnosis of one window: silent without causes, or the likely causes, best first."""
+    if is_silent(reading, floor=floor):
+        return Diagnosis(silent=True, sounds=reading.sounds, causes=(), reading=reading)
+    causes = weigh(reading, rig=rig, last_move=last_move, floor=floor)
+    shown = tuple(c for i, c in enumerate(causes) if i == 0 or c.probability >= _SHOWN_FROM)
+    return Diagnosis(silent=False, sounds=reading.sounds, causes=shown, reading=reading)
