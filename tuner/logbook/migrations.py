@@ -1,0 +1,137 @@
+"""The numbered steps by which a logbook file came to its present form.
+
+A step is never edited once it is out in the world: a change of the form is a new step at the end of the list. The
+number of steps that a file has seen stands in its ``user_version``; ``APPLICATION_ID`` marks the file as a
+logbook, so that the file of another program is never written to.
+
+Times are UTC, ISO 8601 text with milliseconds and a Z; ``*_s`` columns are seconds from the session's start.
+A level is dB(A), re 20 µPa where the session is calibrated and re full scale otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+APPLICATION_ID = 0x48574C42  # "HWLB"
+
+
+@dataclass(frozen=True, slots=True)
+class Migration:
+    """One step: its name, with its number in front, and the SQL that carries it out."""
+
+    name: str
+    sql: str
+
+
+_M001 = """
+CREATE TABLE rigs (
+    id INTEGER PRIMARY KEY,
+    name TEXT NOT NULL,
+    text TEXT NOT NULL UNIQUE
+);
+CREATE TABLE floors (
+    id INTEGER PRIMARY KEY,
+    made_utc TEXT NOT NULL,
+    device TEXT NOT NULL,
+    sample_rate_hz INTEGER NOT NULL,
+    calibrated INTEGER NOT NULL,
+    duration_s REAL NOT NULL,
+    clean_s REAL NOT NULL,
+    levels TEXT NOT NULL
+);
+CREATE TABLE sessions (
+    id INTEGER PRIMARY KEY,
+    verb TEXT NOT NULL,
+    rig_id INTEGER REFERENCES rigs (id),
+    floor_id INTEGER REFERENCES floors (id),
+    device TEXT NOT NULL,
+    sample_rate_hz INTEGER NOT NULL,
+    calibrated INTEGER NOT NULL,
+    started_utc TEXT NOT NULL,
+    ended_utc TEXT,
+    outcome TEXT NOT NULL DEFAULT '',
+    bands_hz TEXT NOT NULL DEFAULT '[]',
+    kinds TEXT NOT NULL
+);
+CREATE INDEX sessions_by_start ON sessions (started_utc);
+CREATE TABLE readings (
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    second INTEGER NOT NULL,
+    level_db REAL,
+    bands BLOB NOT NULL,
+    heard BLOB NOT NULL,
+    outside INTEGER NOT NULL,
+    dropped INTEGER NOT NULL,
+    clipped INTEGER NOT NULL,
+    PRIMARY KEY (session_id, second)
+) WITHOUT ROWID;
+CREATE TABLE sounds (
+    id INTEGER PRIMARY KEY,
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    kind TEXT NOT NULL,
+    start_s REAL NOT NULL,
+    end_s REAL NOT NULL,
+    level_db REAL,
+    confidence REAL NOT NULL
+);
+CREATE INDEX sounds_by_session ON sounds (session_id, start_s);
+CREATE TABLE diagnoses (
+    id INTEGER PRIMARY KEY,
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    end_s REAL NOT NULL,
+    duration_s REAL NOT NULL,
+    silent INTEGER NOT NULL,
+    excess_db REAL,
+    levels TEXT NOT NULL
+);
+CREATE INDEX diagnoses_by_session ON diagnoses (session_id, end_s);
+CREATE TABLE causes (
+    diagnosis_id INTEGER NOT NULL REFERENCES diagnoses (id) ON DELETE CASCADE,
+    rank INTEGER NOT NULL,
+    name TEXT NOT NULL,
+    probability REAL NOT NULL,
+    because TEXT NOT NULL,
+    PRIMARY KEY (diagnosis_id, rank)
+) WITHOUT ROWID;
+CREATE TABLE moves (
+    id INTEGER PRIMARY KEY,
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    at_s REAL NOT NULL,
+    control TEXT NOT NULL,
+    amount REAL NOT NULL,
+    unit TEXT NOT NULL,
+    wait_s REAL NOT NULL,
+    why TEXT NOT NULL,
+    expected TEXT NOT NULL,
+    done REAL,
+    done_s REAL,
+    seen TEXT NOT NULL DEFAULT ''
+);
+CREATE INDEX moves_by_session ON moves (session_id, at_s);
+CREATE TABLE looks (
+    id INTEGER PRIMARY KEY,
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    at_s REAL NOT NULL,
+    question TEXT NOT NULL,
+    text TEXT NOT NULL,
+    answer TEXT
+);
+CREATE INDEX looks_by_session ON looks (session_id, at_s);
+CREATE TABLE gaps (
+    id INTEGER PRIMARY KEY,
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    start_s REAL NOT NULL,
+    length_s REAL NOT NULL,
+    note TEXT NOT NULL
+);
+CREATE INDEX gaps_by_session ON gaps (session_id, start_s);
+CREATE TABLE notes (
+    id INTEGER PRIMARY KEY,
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    made_utc TEXT NOT NULL,
+    text TEXT NOT NULL
+);
+CREATE INDEX notes_by_session ON notes (session_id, made_utc);
+"""
+
+MIGRATIONS: tuple[Migration, ...] = (Migration("m001_first_logbook", _M001),)
