@@ -1,0 +1,1 @@
+"""Signatures: from textures to named features, from features to sounds."""

@@ -1,0 +1,96 @@
+"""Ears: samples in, one ``Look`` every half second, the same for any block sizes.
+
+A look holds the named features of the newest second in its context and the plain powers of the newest half
+second. The chain is framer, texture, memory and long spectrum; it is the only path, for a microphone, a
+recording and the training alike.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.signatures.features import NAMES, measure
+from tuner.signatures.lines import LINE_NAMES, LineTracker
+from tuner.signatures.memory import SLABS_PER_S, Memory
+from tuner.sound.frames import Framer, LongSpectrum, Slab
+from tuner.sound.texture import Texturer
+
+FEATURE_NAMES: tuple[str, ...] = (*NAMES, *LINE_NAMES)
+LOOK_SLABS = 5
+LOOK_S = LOOK_SLABS / SLABS_PER_S
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What the ears know at one moment.
+
+    ``end`` is the sample index just after the newest half second, ``features`` (len(FEATURE_NAMES),) the
+    named numbers, ``thirds`` (22,) mean squares of the third-octaves over that half second, ``level`` its
+    A-weighted mean square, ``clipped`` its samples at full scale.
+    """
+
+    end: int
+    features: NDArray[np.float64]
+    thirds: NDArray[np.float64]
+    level: float
+    clipped: int
+
+
+class Ears:
+    """The streaming chain. ``push`` takes samples of any length, ``flush`` ends the stream, ``reset`` is as new."""
+
+    def __init__(self, sample_rate: int) -> None:
+        self.sample_rate = sample_rate
+        self._framer = Framer(sample_rate)
+        self._texturer = Texturer(sample_rate)
+        self._long = LongSpectrum(sample_rate)
+        self._memory = Memory()
+        self._lines = LineTracker(sample_rate)
+        self.usable = self._texturer.usable
+        self.reset()
+
+    @property
+    def latency_s(self) -> float:
+        """Longest time (s) from a sample to the look that holds it."""
+        return LOOK_S + self._framer.latency_s
+
+    def reset(self, start: int = 0) -> None:
+        """Forget everything; the next sample has index ``start``."""
+        self._framer.reset(start)
+        self._texturer.reset()
+        self._long.reset()
+        self._memory.reset()
+        self._lines.reset()
+        self._clipped = 0
+
+    def push(self, samples: NDArray[np.floating]) -> tuple[Look, ...]:
+        """Return the looks that ``samples`` (float, shape (n,), in [-1, 1]) complete."""
+        return tuple(look for slab in self._framer.push(samples) for look in self._take(slab))
+
+    def flush(self) -> tuple[Look, ...]:
+        """End the stream: return what its last full slab completes, and be as new."""
+        looks = tuple(look for slab in self._framer.flush() for look in self._take(slab))
+        self.reset()
+        return looks
+
+    def _take(self, slab: Slab) -> tuple[Look, ...]:
+        for texture in self._texturer.push(slab):
+            self._memory.add(texture)
+            self._clipped += texture.clipped
+        for frame in self._long.push(slab):
+            self._lines.add(frame)
+        if self._memory.slabs < SLABS_PER_S or self._memory.slabs % LOOK_SLABS:
+            return ()
+        features = np.concatenate([measure(self._memory), self._lines.measure(self._memory)])
+        look = Look(
+            end=slab.start + slab.samples.size,
+            features=features,
+            thirds=self._memory.trace(LOOK_SLABS).mean(axis=0, dtype=np.float64),
+            level=float(self._memory.trace_level(LOOK_SLABS).mean(dtype=np.float64)),
+            clipped=self._clipped,
+        )
+        self._clipped = 0
+        return (look,)
