@@ -4,10 +4,11 @@ A fact that is not known is absent, never zero: an assumed measure of the instal
 since a default says nothing about the tank at hand. Names:
 
 ``<kind>.share``, ``.probability``, ``.presence`` (the larger of the two), ``.excess_db``, ``.events``,
-``.period_s``, ``.regular`` (1 with a period, else 0), ``.lead`` (its presence as a share of the presences of all
-kinds) for each sound kind; ``loudest.presence`` (over all kinds), ``drains.presence`` (over all but hum and rattle); ``excess_db``, ``outside_share``, ``clean_share``, ``clean_s``;
-``feature.<name>``; ``rig.<name>``; ``move.<siphon|vent|pump>`` (signed, + opens or speeds up) and ``move.worse``
-(1 when the last move made it louder, 0 otherwise), ``since_start_s``.
+``.period_s``, ``.regular`` (1 with a period, else 0) and ``.lead`` (its presence as a share of the presences of
+all kinds), for each sound kind; ``loudest.presence`` (over all kinds), ``drains.presence`` (over all but hum and
+rattle); ``excess_db``, ``outside_share``, ``clean_share``, ``clean_s``; ``feature.<name>``; ``rig.<name>``;
+``move.<siphon|vent|pump>`` (signed, + opens or speeds up), ``move.worse`` (1 when the last move made it louder,
+0 otherwise), ``since_start_s``.
 """
 
 from __future__ import annotations

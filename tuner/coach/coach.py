@@ -1,0 +1,248 @@
+"""The coach: hears a window, names the cause, gives the next move, and learns from what the move did."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from math import exp
+from typing import Any
+
+from tuner.causes import LastMove, diagnose_reading
+from tuner.causes.diagnosis import is_masked
+from tuner.causes.facts import presence
+from tuner.causes.rules import load_causes
+from tuner.coach import instructions, memory, questions, safety
+from tuner.coach.handwork import Hand, hands_of
+from tuner.coach.rule import REMEDIES, PlainRule
+from tuner.coach.summary import Summary
+from tuner.errors import ConfigError
+from tuner.rig import Rig
+from tuner.rigfile import typical_rig
+from tuner.terms import Cause, CauseName, Control, Diagnosis, Floor, Question, Reading, Samples, Step
+
+Reader = Callable[[Samples, int], Reading]
+
+WORSE_DB = 3.0  # a change below this is within the scatter of two windows
+SETTLE_S = 60.0
+
+
+class Coach:
+    """Guides one tuning session.
+
+    Parameters
+    ----------
+    rig
+        The installation, or None: then a middling one is assumed throughout.
+    floor
+        The room with the pumps off, if it was measured.
+    reader
+        Turns samples and their rate into a ``Reading``; only ``hear`` needs it.
+    """
+
+    def __init__(self, rig: Rig | None = None, floor: Floor | None = None, reader: Reader | None = None) -> None:
+        self.rig = typical_rig() if rig is None else rig
+        self.floor = floor
+        self._reader = reader
+        self._hands = hands_of(self.rig)
+        self._rule = PlainRule(self._hands)
+        self._entries: list[dict[str, Any]] = []
+        self._diagnosis: Diagnosis | None = None
+        self._before: Reading | None = None
+        self._last = LastMove()
+        self._moved: dict[Control, float] = {hand.control: 0.0 for hand in self._hands}
+        self._pending: Step | Question | None = None
+        self._decided = False
+        self._asked: set[str] = set()
+        self._instructed: set[CauseName] = set()
+        self._worse_in_a_row = 0
+        self._moves = 0
+        self._found: list[CauseName] = []
+        self._ending = ""
+
+    # ------------------------------------------------------------------ hearing
+
+    def hear(self, samples: Samples, sample_rate: int) -> Diagnosis:
+        """Listen to one window of mono samples in [-1, 1] and return the diagnosis.
+
+        Raises
+        ------
+        ConfigError
+            When the coach was made without a reader.
+        """
+        if self._reader is None:
+            raise ConfigError("reader=None must be a function from samples to a reading: make the coach with one")
+        return self.hear_reading(self._reader(samples, sample_rate))
+
+    def hear_reading(self, reading: Reading) -> Diagnosis:
+        """Take one reading and return the diagnosis."""
+        self._entries.append({"heard": memory.reading_to_plain(reading)})
+        return self._hear(reading)
+
+    def _hear(self, reading: Reading) -> Diagnosis:
+        if self._last.control is not None and self._before is not None:
+            self._last = replace(self._last, worse=self._is_worse(self._before, reading))
+            if self._last.amount:
+                self._worse_in_a_row = self._worse_in_a_row + 1 if self._last.worse else 0
+        self._diagnosis = diagnose_reading(reading, rig=self.rig, last_move=self._last, floor=self.floor)
+        if not self._diagnosis.silent and self._diagnosis.causes[0].name not in self._found:
+            self._found.append(self._diagnosis.causes[0].name)
+        self._before = reading
+        self._decided = False
+        return self._diagnosis
+
+    def _is_worse(self, before: Reading, after: Reading) -> bool:
+        if presence(after, "roar") >= 0.3 > presence(before, "roar"):
+            return True
+        return after.levels.laeq_db - before.levels.laeq_db > WORSE_DB and bool(
+            {h.kind for h in after.heard} & {h.kind for h in before.heard}
+        )
+
+    # ------------------------------------------------------------------ advising
+
+    def advise(self) -> Step | Question | None:
+        """Return the next move, a question, or None when nothing more is to be done (``summary`` says why)."""
+        if not self._decided:
+            self._entries.append({"advised": True})
+            self._pending = self._decide()
+            self._decided = True
+        return self._pending
+
+    def _decide(self) -> Step | Question | None:
+        diagnosis = self._diagnosis
+        if diagnosis is None:
+            return self._instruction("siphon valve", instructions.LISTEN_FIRST, wait_s=0.0)
+        if diagnosis.silent:
+            self._ending = "It is silent."
+            return None
+        if is_masked(diagnosis.reading, load_causes().silence):
+            return self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
+        if question := questions.worth_asking(diagnosis.causes, frozenset(self._asked)):
+            return question
+        return self._move_for(diagnosis.causes[0].name)
+
+    def _move_for(self, cause: CauseName) -> Step | None:
+        if cause in instructions.INSTRUCTIONS:
+            return self._instruct_once(cause, *instructions.INSTRUCTIONS[cause])
+        if cause not in REMEDIES:
+            return self._instruct_once(cause, "siphon valve", instructions.UNKNOWN)
+        proposal = self._rule.propose(cause)
+        if proposal is None:
+            return self._instruct_once(cause, "vent tap", instructions.NO_VENT)
+        hand, amount = proposal
+        why = (self._diagnosis.causes[0].because[0] if self._diagnosis else cause)
+        step = Step(hand.control, amount, hand.unit, SETTLE_S, f"{cause}: {why}.", "It should change or stop.")
+        safe, reason = safety.make_safe(step, hand, self._situation())
+        if safe is None:
+            return self._instruct_once(cause, hand.control, f"Stop here: {reason}. {instructions.BLOCKAGE}")
+        return safe
+
+    def _instruct_once(self, cause: CauseName, control: Control, text: str) -> Step | None:
+        if cause in self._instructed:
+            self._ending = f"{cause} is still there after the instruction was given: {text}"
+            return None
+        self._instructed.add(cause)
+        return self._instruction(control, text, wait_s=60.0)
+
+    def _instruction(self, control: Control, text: str, wait_s: float) -> Step:
+        hand = next((h for h in self._hands if h.control == control), None)
+        return Step(control, 0.0, hand.unit if hand else "percent", wait_s, text)
+
+    def _situation(self) -> safety.Situation:
+        causes = self._diagnosis.causes if self._diagnosis else ()
+        emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
+        valve = self.rig.siphon.valve
+        moved = self._moved.get("siphon valve", 0.0)
+        opening = None if valve.setting is None else (valve.setting + moved) / valve.full
+        speed = 100.0 * max(pump.speed for pump in self.rig.pumps) + self._moved.get("return pump", 0.0)
+        return safety.Situation(emergency, opening, -moved / valve.full, speed, self._worse_in_a_row)
+
+    # ------------------------------------------------------------------ what the keeper did
+
+    def did(self, step: Step, amount: float | None = None) -> None:
+        """Tell that ``step`` was done, or that ``amount`` was done in its place (0: declined)."""
+        done = step.amount if amount is None else amount
+        self._entries.append({"did": [step.control, done, step.unit]})
+        self._did(step.control, done)
+
+    def _did(self, control: Control, done: float) -> None:
+        self._last = LastMove(control, done)
+        if done:
+            self._moves += 1
+            self._moved[control] = self._moved.get(control, 0.0) + done
+            self._rule.did(control, done)
+        self._decided = False
+
+    def look(self, question_id: str, answer: str | None) -> None:
+        """Answer a question that the coach asked; None for no answer.
+
+        Raises
+        ------
+        ConfigError
+            When the question or the answer is not one that the coach knows.
+        """
+        odds = questions.log_odds_of(question_id, answer)
+        if odds is None:
+            raise ConfigError(f"look({question_id!r}, {answer!r}) must be a question that was asked and one of its choices")
+        self._entries.append({"looked": [question_id, answer]})
+        self._look(question_id, odds)
+
+    def _look(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
+        self._asked.add(question_id)
+        if self._diagnosis is not None and odds:
+            self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
+        self._decided = False
+
+    # ------------------------------------------------------------------ what is kept
+
+    @property
+    def state(self) -> dict[str, Any]:
+        """The session so far as plain values for a logbook; ``restore`` takes them up again."""
+        return memory.session_state(self._entries, self.rig)
+
+    @classmethod
+    def restore(
+        cls, state: Mapping[str, Any], rig: Rig | None = None, floor: Floor | None = None, reader: Reader | None = None,
+    ) -> Coach:
+        """Return the coach that ``state`` was taken from.
+
+        Raises
+        ------
+        ConfigError
+            When the state cannot be read or belongs to another installation.
+        """
+        coach = cls(rig, floor, reader)
+        for entry in memory.session_entries(state, coach.rig):
+            coach._replay(entry)
+        return coach
+
+    def _replay(self, entry: Mapping[str, Any]) -> None:
+        if "heard" in entry:
+            self.hear_reading(memory.reading_from_plain(entry["heard"]))
+        elif "did" in entry:
+            control, amount, unit = entry["did"]
+            self.did(Step(control, amount, unit, 0.0, ""))
+        elif "looked" in entry:
+            self.look(*entry["looked"])
+        elif "advised" in entry:
+            self.advise()
+        else:
+            raise ConfigError(f"state entry {sorted(entry)} must be heard, advised, did or looked: begin a new session")
+
+    def summary(self) -> Summary:
+        """Return where the session stands."""
+        silent = self._diagnosis is not None and self._diagnosis.silent
+        return Summary(silent, self._moves, tuple(self._found), self._ending or "Not finished.")
+
+    @property
+    def hands(self) -> tuple[Hand, ...]:
+        """The controls of this installation."""
+        return self._hands
+
+
+def shifted(causes: tuple[Cause, ...], odds: Mapping[CauseName, float]) -> tuple[Cause, ...]:
+    """Return the causes with log-odds added to some, probabilities summing to what they did, best first."""
+    total = sum(c.probability for c in causes)
+    raw = [c.probability * exp(odds.get(c.name, 0.0)) for c in causes]
+    scale = total / sum(raw)
+    moved = [replace(c, probability=p * scale) for c, p in zip(causes, raw, strict=True)]
+    return tuple(sorted(moved, key=lambda c: -c.probability))

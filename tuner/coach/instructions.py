@@ -1,0 +1,68 @@
+"""Causes that no valve mends: the plain instruction for each.
+
+Fixes are common practice, no source. None of them asks for a hand in the water with the power on: the texts say to
+unplug, and for how long pumps may stay off.
+"""
+
+from __future__ import annotations
+
+from tuner.terms import CauseName, Control
+
+UNPLUG = "unplug it first, and have it back on within ten minutes"
+
+INSTRUCTIONS: dict[CauseName, tuple[Control, str]] = {
+    "outlet above water": (
+        "siphon valve",
+        "Water falls onto the sump's surface: lower that drain's outlet to 10-25 mm under the surface, or top the"
+        " sump up; no valve mends this.",
+    ),
+    "weir drop": (
+        "siphon valve",
+        "The water falls too far from the weir into the box: raise the crest of the open channel so that the box fills"
+        " to a few centimetres below the weir; no valve mends this.",
+    ),
+    "pump hum": (
+        "return pump",
+        "The pump itself is heard: set it on soft feet, keep hard pipe off the stand, and clean its impeller"
+        f" ({UNPLUG}); no valve mends this.",
+    ),
+    "pump drawing air": (
+        "return pump",
+        "The pump takes air with the water: top the sump up and see that its inlet is well covered;"
+        " no valve mends this.",
+    ),
+    "return drawing air": (
+        "return pump",
+        "A return nozzle draws air at the tank's surface: turn it down or lower it a little, then check that stopped"
+        " pumps still drain only a safe amount; no valve mends this.",
+    ),
+    "siphon not purged": (
+        "siphon valve",
+        "Air is locked in the siphon: leave it five minutes to clear; if it stays, clear the bleed hole and see that"
+        " the siphon's outlet ends no more than 25 mm under the sump surface. Do not restart the pumps again and again.",
+    ),
+}
+
+BLOCKAGE = (
+    "The emergency pipe still carries water: look for a snail, plant or strainer blocking the siphon or the open"
+    " channel, with one hand at the pump's plug, and clear it before anything else."
+)
+NO_VENT = (
+    "The open channel has no air tap to open: fit a small vent at its top elbow, or drill out the one that is there;"
+    " without air it becomes a siphon and flushes."
+)
+UNKNOWN = (
+    "Something is heard that fits none of the causes: listen along the pipes with the microphone close to each,"
+    " and listen again."
+)
+MASKED = "Other noise covers the plumbing: wait until it is quieter and listen again; nothing is turned on a guess."
+LISTEN_FIRST = "Nothing has been heard yet: listen first."
+
+
+def settle_text(wait_s: float) -> str:
+    """Return a waiting time for people.
+
+    >>> settle_text(45), settle_text(300)
+    ('45 s', '5 min')
+    """
+    return f"{wait_s:.0f} s" if wait_s < 120 else f"{wait_s / 60:.0f} min"

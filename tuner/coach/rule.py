@@ -1,0 +1,77 @@
+"""The plain rule: the named cause says which control and which way; a reversal halves the step.
+
+It needs no measure of the installation, so it is what remains when the belief and the evidence disagree.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tuner.coach.handwork import Hand, hand_for
+from tuner.terms import CauseName, Control
+
+Direction = int  # +1 opens or speeds up, -1 closes or slows down
+
+# For each cause the controls that mend it, in the order in which they are tried.
+REMEDIES: dict[CauseName, tuple[tuple[Control, Direction], ...]] = {
+    "siphon over-open": (("siphon valve", -1), ("return pump", +1)),
+    "siphon over-closed": (("siphon valve", +1), ("return pump", -1)),
+    "vent too closed": (("vent tap", +1), ("siphon valve", +1)),
+    "vent too wide": (("vent tap", -1),),
+    "emergency carrying flow": (("return pump", -1), ("siphon valve", +1)),
+}
+_GROWTH = 2.0
+
+
+@dataclass(slots=True)
+class Stroke:
+    """The size and direction last used on one control."""
+
+    direction: Direction
+    size: float
+    repeats: int
+
+
+class PlainRule:
+    """Sizes of moves by rule of thumb, remembered for each control."""
+
+    def __init__(self, hands: tuple[Hand, ...]) -> None:
+        self._hands = hands
+        self._strokes: dict[Control, Stroke] = {}
+
+    def propose(self, cause: CauseName) -> tuple[Hand, float] | None:
+        """Return the control and signed amount for ``cause``, or None when no control of this rig mends it.
+
+        A move in the same direction as before is twice as large from the second repeat on; a move against the last
+        one is half its size, and never takes a full step back. Where a halved step is finer than a hand can do and
+        the pump can be varied, the pump's own step takes over.
+        """
+        options = [(hand_for(self._hands, c), d) for c, d in REMEDIES.get(cause, ())]
+        present = [(hand, d) for hand, d in options if hand is not None]
+        if cause == "emergency carrying flow" and present:
+            # Slowing the pump comes first, and once; then the siphon is opened.
+            pumped = "return pump" in self._strokes and len(present) > 1
+            hand, direction = present[1 if pumped and present[0][0].control == "return pump" else 0]
+            return hand, direction * hand.rounded(max(hand.first, hand.finest * 2))
+        for hand, direction in present:
+            size = self._size(hand, direction)
+            if size >= hand.finest * 0.75 or (hand, direction) == present[-1]:
+                return hand, direction * max(hand.finest, hand.rounded(size))
+        return None
+
+    def _size(self, hand: Hand, direction: Direction) -> float:
+        stroke = self._strokes.get(hand.control)
+        if stroke is None:
+            return hand.first
+        if stroke.direction != direction:
+            return stroke.size / 2
+        return stroke.size * (_GROWTH if stroke.repeats >= 2 else 1.0)
+
+    def did(self, control: Control, amount: float) -> None:
+        """Remember a move that was made."""
+        if amount == 0:
+            return
+        direction = 1 if amount > 0 else -1
+        last = self._strokes.get(control)
+        repeats = last.repeats + 1 if last is not None and last.direction == direction else 1
+        self._strokes[control] = Stroke(direction, abs(amount), repeats)

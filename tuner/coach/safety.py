@@ -1,0 +1,81 @@
+"""The safety rules, above everything else that the coach decides. Every step passes ``make_safe`` last.
+
+1.  While the emergency pipe carries water, or may well do so, nothing is closed and nothing is sped up: first the
+    pump is slowed, then the siphon is opened, then a person looks for a blockage.
+2.  The emergency pipe is never a control: no step restricts it.
+3.  The siphon is never closed fully while pumps run: a closing move leaves at least ``LEAST_OPENING`` of its
+    travel, and where its setting is not known, closing moves never add up to more than ``MOST_CLOSING_BLIND`` of it.
+4.  No single move is larger than its control's stated limit (``handwork``).
+5.  When moves made it worse twice in a row, the coach stops and says so.
+6.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
+    them, the text says for how long, and ``LONGEST_PUMPS_OFF_S`` is the most.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from tuner.coach.handwork import Hand
+from tuner.terms import Step
+
+LEAST_OPENING = 0.06
+MOST_CLOSING_BLIND = 0.5
+LEAST_SPEED_PERCENT = 30.0
+LONGEST_PUMPS_OFF_S = 600.0
+EMERGENCY_MAYBE = 0.3
+WORSE_LIMIT = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What the rules need to know. ``emergency`` is the probability that the emergency pipe carries water.
+
+    ``opening`` is the siphon valve's opening, 0-1, counted from its given setting, or None when that is not known;
+    ``closed_so_far`` is the share of its travel by which it was closed since the coach began (negative: opened).
+    ``speed_percent`` is the pump's speed now. ``worse_in_a_row`` counts moves that made it louder, one after the other.
+    """
+
+    emergency: float
+    opening: float | None
+    closed_so_far: float
+    speed_percent: float
+    worse_in_a_row: int
+
+
+def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
+    """Return why ``step`` must not be done, or None when no rule speaks against it."""
+    if step.amount == 0:
+        return None
+    if now.emergency >= EMERGENCY_MAYBE:
+        if step.control == "siphon valve" and step.amount < 0:
+            return "the siphon is never closed while the emergency pipe carries water"
+        if step.control == "return pump" and step.amount > 0:
+            return "the pump is never sped up while the emergency pipe carries water"
+    if now.worse_in_a_row >= WORSE_LIMIT:
+        return "the last moves made it worse each time"
+    if step.control == "siphon valve" and step.amount < 0:
+        share = -step.amount / hand.full
+        if now.opening is not None and now.opening - share < LEAST_OPENING:
+            return "the siphon is never closed fully while the pumps run"
+        if now.opening is None and now.closed_so_far + share > MOST_CLOSING_BLIND:
+            return "the siphon would be closed by more than half its travel without its setting being known"
+    if step.control == "return pump" and now.speed_percent + step.amount < LEAST_SPEED_PERCENT:
+        return "the pump must keep the water moving for the animals"
+    if step.control == "return pump" and now.speed_percent + step.amount > 100.0 + 1e-9:
+        return "the pump already runs at its full speed"
+    return None
+
+
+def within_limit(step: Step, hand: Hand) -> Step:
+    """Return ``step`` cut to the largest move that its control may make at once."""
+    limit = hand.limit(step.amount)
+    if abs(step.amount) <= limit + 1e-9:
+        return step
+    return replace(step, amount=limit if step.amount > 0 else -limit)
+
+
+def make_safe(step: Step, hand: Hand, now: Situation) -> tuple[Step | None, str | None]:
+    """Return the step within its limit, or None with the reason when a rule forbids it."""
+    limited = within_limit(step, hand)
+    reason = forbidden(limited, hand, now)
+    return (None, reason) if reason else (limited, None)
