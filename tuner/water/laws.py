@@ -16,6 +16,7 @@ from tuner.water.air import AIR_DENSITY_KG_M3, hole_pressure_pa, jet_speed_m_s, 
 from tuner.water.intake import submergence_hecker_m
 from tuner.water.pipes import GRAVITY_M_S2, full_pipe_flow_m3_s, loss_k_for_flow, pipe_area_m2
 from tuner.water.plumbing import Figure, Plumbing
+from tuner.water.pumps import operating_flow_m3_s
 from tuner.water.regimes import flow_at_froude_m3_s, froude
 from tuner.water.rim import crest_flow_m3_s, crest_head_m, rim_flow_m3_s, rim_head_m
 from tuner.water.valves import valve_loss_k, valve_opening_for_k
@@ -32,8 +33,7 @@ def supply_flow_m3_s(p: Plumbing, speeds: Sequence[Figure], branches_run: bool =
     for shutoff, loss, branch, speed in zip(
         p.pump_shutoff_m, p.pump_loss, p.pump_branch_m3_s, speeds, strict=True
     ):
-        spare = np.maximum(shutoff * speed**2 - p.static_head_m, 0.0)
-        flow = np.sqrt(spare / (loss + p.line_loss))
+        flow = operating_flow_m3_s(shutoff, loss, p.static_head_m, p.line_loss, speed)
         total = total + (np.maximum(flow - branch, 0.0) if branches_run else flow)
     return total
 

@@ -7,16 +7,18 @@ array of shape (n,): the same laws then give one answer or a band of n. Heights 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.random import Generator
 
+from tuner.errors import ConfigError
 from tuner.rig import MEASURED_SPREAD, Pump, Returns, Rig, ValveKind, measures, walk
 from tuner.water import pipes
 from tuner.water.properties import water_density_kg_m3, water_viscosity_pa_s
+from tuner.water.pumps import curve_of_label, fit_curve
 
 Figure: TypeAlias = Any  # a float, or an ndarray of float64 of shape (n,)
 
@@ -203,12 +205,9 @@ def _build(rig: Rig, get: Getter, model: Getter) -> Plumbing:
 def _pump(pump: Pump, name: str, get: Getter) -> tuple[Figure, Figure]:
     """Return shut-off head and loss per flow squared: H = h0 - b Q^2, through the label's two figures or the curve."""
     if not pump.curve:
-        shutoff = get(f"{name}.head_m")
-        return shutoff, shutoff / get(f"{name}.flow_m3_s") ** 2
-    head, flow_squared = (np.array(c, dtype=float) for c in zip(*((h, q * q) for h, q in pump.curve), strict=True))
-    slope, at_zero = np.polyfit(flow_squared, head, 1)
-    scale = get(f"{name}.curve")
-    return at_zero * scale, -slope / scale
+        return curve_of_label(get(f"{name}.flow_m3_s"), get(f"{name}.head_m"))
+    fit, scale = fit_curve(pump.curve), get(f"{name}.curve")
+    return fit.shutoff_m * scale, fit.loss / scale
 
 
 def _line_loss(returns: Returns, get: Getter, elbow_k: Figure, nozzles_each: float, viscosity_m2_s: float) -> Figure:
@@ -248,9 +247,31 @@ def spread_of(rig: Rig, dotted: str) -> float:
     return 0.0 if measure.spread == 0.0 else MEASURED_SPREAD
 
 
-def plumbing_of(rig: Rig) -> Plumbing:
-    """Return the mean plumbing of a rig: every field as described or assumed, every parameter at its median."""
-    return _build(rig, _mean_of(rig), lambda name: PARAMETERS[name].median)
+def plumbing_of(rig: Rig, parameters: Mapping[str, float] | None = None) -> Plumbing:
+    """Return the mean plumbing of a rig: every field as described or assumed, every parameter at its median.
+
+    ``parameters`` replaces some of the medians by name (see ``PARAMETERS``).
+    """
+    given = parameters or {}
+    for name in given:
+        if name not in PARAMETERS:
+            raise ConfigError(f"parameter {name!r} must be one of {', '.join(PARAMETERS)}")
+    return _build(rig, _mean_of(rig), lambda name: given.get(name, PARAMETERS[name].median))
+
+
+def _normal(rng: Generator, n: int) -> Figure:
+    """Draw (n,) standard normal figures within ``FARTHEST``; those beyond are drawn again."""
+    z = rng.standard_normal(n)
+    while (far := np.abs(z) > FARTHEST).any():
+        z[far] = rng.standard_normal(int(far.sum()))
+    return z
+
+
+def draw_parameter(name: str, rng: Generator, n: int) -> Figure:
+    """Draw (n,) values of one model parameter."""
+    p = PARAMETERS[name]
+    z = _normal(rng, n)
+    return p.median * np.exp(p.spread * z) if p.relative else p.median + p.spread * z
 
 
 def sample_plumbing(rig: Rig, rng: Generator, n: int) -> Plumbing:
@@ -262,22 +283,14 @@ def sample_plumbing(rig: Rig, rng: Generator, n: int) -> Plumbing:
     mean = _mean_of(rig)
     drawn: dict[str, Figure] = {}
 
-    def normal() -> Figure:
-        z = rng.standard_normal(n)
-        while (far := np.abs(z) > FARTHEST).any():
-            z[far] = rng.standard_normal(int(far.sum()))
-        return z
-
     def get(dotted: str) -> Figure:
         if dotted not in drawn:
-            spread = spread_of(rig, dotted)
-            drawn[dotted] = mean(dotted) * np.maximum(1.0 + spread * normal(), 0.05)
+            drawn[dotted] = mean(dotted) * np.maximum(1.0 + spread_of(rig, dotted) * _normal(rng, n), 0.05)
         return drawn[dotted]
 
     def model(name: str) -> Figure:
         if name not in drawn:
-            p = PARAMETERS[name]
-            drawn[name] = p.median * np.exp(p.spread * normal()) if p.relative else p.median + p.spread * normal()
+            drawn[name] = draw_parameter(name, rng, n)
         return drawn[name]
 
     return _build(rig, get, model)
