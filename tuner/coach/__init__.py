@@ -1,7 +1,8 @@
 """The next move: what to turn, which way and how far, until the installation is silent and parked.
 
 ``coach`` holds the person's side (hear, advise, did, look); ``safety`` the rules above all; ``handwork`` what a
-hand can do; ``rule`` the plain rule of thumb; ``belief`` and its neighbours what is thought of the things that cannot be seen.
+hand can do; ``rule`` the plain rule of thumb; ``belief`` and its neighbours what is thought of the things that cannot
+be seen.
 """
 
 from __future__ import annotations

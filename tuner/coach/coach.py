@@ -182,7 +182,7 @@ class Coach:
         """
         odds = questions.log_odds_of(question_id, answer)
         if odds is None:
-            raise ConfigError(f"look({question_id!r}, {answer!r}) must be a question that was asked and one of its choices")
+            raise ConfigError(f"look({question_id!r}, {answer!r}) must be a question of the coach and its choice")
         self._entries.append({"looked": [question_id, answer]})
         self._look(question_id, odds)
 

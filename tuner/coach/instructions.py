@@ -39,7 +39,7 @@ INSTRUCTIONS: dict[CauseName, tuple[Control, str]] = {
     "siphon not purged": (
         "siphon valve",
         "Air is locked in the siphon: leave it five minutes to clear; if it stays, clear the bleed hole and see that"
-        " the siphon's outlet ends no more than 25 mm under the sump surface. Do not restart the pumps again and again.",
+        " the siphon's outlet ends no more than 25 mm under the sump surface. Do not restart the pumps over and over.",
     ),
 }
 
