@@ -1,8 +1,8 @@
-"""Ears: samples in, one ``Look`` every half second, the same for any block sizes.
+"""Ears: slabs in, one ``Look`` every half second.
 
 A look holds the named features of the newest second in its context and the plain powers of the newest half
-second. The chain is framer, texture, memory and long spectrum; it is the only path, for a microphone, a
-recording and the training alike.
+second. The chain is texture, memory and long spectrum behind the framer; it is the only path, for a
+microphone, a recording and the training alike.
 """
 
 from __future__ import annotations
@@ -40,11 +40,10 @@ class Look:
 
 
 class Ears:
-    """The streaming chain. ``push`` takes samples of any length, ``flush`` ends the stream, ``reset`` is as new."""
+    """The streaming chain from slabs to looks: ``push``, ``flush``, ``reset``. Memory is bounded by two minutes."""
 
     def __init__(self, sample_rate: int) -> None:
         self.sample_rate = sample_rate
-        self._framer = Framer(sample_rate)
         self._texturer = Texturer(sample_rate)
         self._long = LongSpectrum(sample_rate)
         self._memory = Memory()
@@ -52,31 +51,16 @@ class Ears:
         self.usable = self._texturer.usable
         self.reset()
 
-    @property
-    def latency_s(self) -> float:
-        """Longest time (s) from a sample to the look that holds it."""
-        return LOOK_S + self._framer.latency_s
-
-    def reset(self, start: int = 0) -> None:
-        """Forget everything; the next sample has index ``start``."""
-        self._framer.reset(start)
+    def reset(self) -> None:
+        """Forget everything; the next slab may start anywhere."""
         self._texturer.reset()
         self._long.reset()
         self._memory.reset()
         self._lines.reset()
         self._clipped = 0
 
-    def push(self, samples: NDArray[np.floating]) -> tuple[Look, ...]:
-        """Return the looks that ``samples`` (float, shape (n,), in [-1, 1]) complete."""
-        return tuple(look for slab in self._framer.push(samples) for look in self._take(slab))
-
-    def flush(self) -> tuple[Look, ...]:
-        """End the stream: return what its last full slab completes, and be as new."""
-        looks = tuple(look for slab in self._framer.flush() for look in self._take(slab))
-        self.reset()
-        return looks
-
-    def _take(self, slab: Slab) -> tuple[Look, ...]:
+    def push(self, slab: Slab) -> tuple[Look, ...]:
+        """Take the next slab and return the look that it completes, if any; the first comes after a second."""
         for texture in self._texturer.push(slab):
             self._memory.add(texture)
             self._clipped += texture.clipped
@@ -94,3 +78,15 @@ class Ears:
         )
         self._clipped = 0
         return (look,)
+
+    def flush(self) -> tuple[Look, ...]:
+        """End the stream and be as new; an unfinished half second is left out."""
+        self.reset()
+        return ()
+
+
+def looks_of(samples: NDArray[np.floating], sample_rate: int) -> tuple[Look, ...]:
+    """Return the looks of a whole recording: the stream read at once."""
+    framer, ears = Framer(sample_rate), Ears(sample_rate)
+    slabs = (*framer.push(samples), *framer.flush())
+    return tuple(look for slab in slabs for look in ears.push(slab))

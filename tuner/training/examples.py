@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.signatures.ears import FEATURE_NAMES, Ears
+from tuner.signatures.ears import looks_of
 from tuner.terms import Samples
-from tuner.training.scenes import LABELS, draw_scene
+from tuner.training.scenes import draw_scene
 
 SCENE_S = 16.0
 RATES_HZ = (48000, 48000, 44100, 16000)
@@ -68,10 +68,8 @@ def scene_examples(seed: int, household: dict[int, list[Samples]]) -> tuple[NDAr
     """Return features and label levels of the scene of one seed."""
     rng = np.random.default_rng(seed)
     sample_rate = int(rng.choice(RATES_HZ))
-    # 44.1 kHz fills no whole control step of the voices in some designs; they are drawn at multiples of 20
     scene = draw_scene(rng, sample_rate=sample_rate, seconds=SCENE_S, household=household.get(sample_rate, ()))
-    ears = Ears(sample_rate)
-    looks = [*ears.push(scene.samples), *ears.flush()]
+    looks = looks_of(scene.samples, sample_rate)
     count = min(len(looks), len(scene.over_db))
     return np.stack([k.features for k in looks[:count]]), scene.over_db[:count]
 
@@ -96,6 +94,3 @@ def make_examples(seeds: Sequence[int], *, recordings: Path | None, fitting: boo
         parts = list(pool.map(_one, seeds, chunksize=8))
     scene = np.concatenate([np.full(len(f), s) for s, (f, _) in zip(seeds, parts, strict=True)])
     return Examples(np.concatenate([f for f, _ in parts]), np.concatenate([o for _, o in parts]), scene)
-
-
-__all__ = ["FEATURE_NAMES", "LABELS", "Examples", "load_household", "make_examples", "scene_examples", "training_half"]

@@ -14,7 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices import (
-    CONTROL_S, Background, Voice, draw_microphone, draw_room, make_hum, make_rattle, make_voice,
+    CONTROL_S,
+    Background,
+    Voice,
+    draw_microphone,
+    draw_room,
+    make_hum,
+    make_rattle,
+    make_voice,
 )
 from tuner.sound.frames import Framer
 from tuner.sound.texture import Texturer

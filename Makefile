@@ -1,0 +1,53 @@
+# Hushweir: the commands of a checkout. Needs Python 3.11 or newer with pip and venv, and make.
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+export OMP_NUM_THREADS ?= 1
+
+.PHONY: help demo test bench check train samples clean
+
+help:
+	@echo "make demo     the main job on the rehearsal rig: no microphone, no tank"
+	@echo "make test     all tests; installs what they need or says what to install"
+	@echo "make bench    the figures: accuracy, closed loop, cost"
+	@echo "make check    lint and types"
+	@echo "make train    fit the signature model anew (RECORDINGS=folder adds labelled recordings)"
+	@echo "make samples  render sample_audio/ anew"
+
+$(BIN)/hushweir: pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+		{ echo "Python 3.11 or newer is needed: set PYTHON=python3.11 or install it" >&2; exit 2; }
+	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV) || \
+		{ echo "python3 -m venv failed: on Debian or Ubuntu install python3-venv" >&2; exit 2; }
+	@echo "installing Hushweir into $(VENV) (once) ..."
+	@$(BIN)/pip install --quiet --disable-pip-version-check --editable .
+	@touch $@
+
+$(BIN)/.dev: $(BIN)/hushweir
+	@echo "installing what tests and checks need (once) ..."
+	@$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[dev]'
+	@touch $@
+
+demo: $(BIN)/hushweir
+	@$(BIN)/hushweir demo
+
+test: $(BIN)/.dev
+	@sh tests/system_packages.sh
+	@$(BIN)/python -m pytest -q -p no:cacheprovider $(PYTEST_ARGS)
+
+bench: $(BIN)/.dev
+	@$(BIN)/python -m tests.bench $(BENCH_ARGS)
+
+check: $(BIN)/.dev
+	@$(BIN)/ruff check tuner tests
+	@$(BIN)/mypy
+
+train: $(BIN)/.dev
+	@$(BIN)/python -m tuner.training --out models/signatures.json $(if $(RECORDINGS),--recordings $(RECORDINGS))
+
+samples: $(BIN)/.dev
+	@$(BIN)/python -m tuner.training.samples sample_audio
+
+clean:
+	rm -rf $(VENV) build dist *.egg-info

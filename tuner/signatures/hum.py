@@ -1,0 +1,13 @@
+"""Hum: tones of a pump that stand still.
+
+Evidence. Lines that hold for seconds at 100 or 120 Hz and their multiples, at the shaft and the blades, or
+where a speed-controlled motor puts them (*lines*: strongest, third strongest, count, share of the power), a
+peaky low spectrum that stays (*notes*: stay 150) and hardly fluctuates (*rhythm*). Music and voices have lines
+too, but theirs move (line fleeting).
+"""
+
+from __future__ import annotations
+
+from tuner.signatures.kind import COURSE, LINES, NOTES, RHYTHM, ROTOR, SHAPE, Signature
+
+SIGNATURE = Signature("hum", (*SHAPE, *NOTES, *RHYTHM, *COURSE, *LINES, *ROTOR), smooth=6, shortest_s=3.0, gap_s=3.0)

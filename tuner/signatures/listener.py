@@ -1,0 +1,212 @@
+"""Listener: the streaming ears with the model, the events and the reading; and one window heard at once."""
+
+from __future__ import annotations
+
+from collections import deque
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.errors import ConfigError
+from tuner.rig import Rig
+from tuner.signatures.catalogue import SIGNATURES
+from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Ears, Look
+from tuner.signatures.events import EventTracker
+from tuner.signatures.model import SignatureModel, load_model
+from tuner.signatures.reading import Window, make_reading
+from tuner.sound.frames import Framer
+from tuner.sound.levels import LevelMeter, measure_levels
+from tuner.sound.texture import THIRD_CENTRES_HZ
+from tuner.terms import SOUND_KINDS, Floor, Levels, Moment, Reading, Sound
+
+LONGEST_WINDOW_S = 20 * 60
+SHORTEST_WINDOW_S = 1.5
+
+
+class Listener:
+    """Listen to a stream.
+
+    ``feed`` takes mono samples of any length, float in [-1, 1], and returns the sounds that have just ended;
+    ``moments`` gives what was heard half second by half second since it was last asked; ``reading`` sums up
+    everything since the last ``reset`` (the last 20 minutes of it, at most). ``offset_db`` is the calibration
+    (dB to add to dB re full scale), None when there is none. After a loss call ``gap``: nothing is glued.
+    """
+
+    def __init__(
+        self, sample_rate: int, rig: Rig | None = None, floor: Floor | None = None, *,
+        offset_db: float | None = None, model: SignatureModel | None = None,
+    ) -> None:
+        self.sample_rate = sample_rate
+        self.rig = rig
+        self.floor = floor
+        self._offset_db = offset_db
+        self._model = model or load_model()
+        self._order = [FEATURE_NAMES.index(name) for name in self._model.features]
+        self._framer = Framer(sample_rate)
+        self._ears = Ears(sample_rate)
+        self._meter = LevelMeter(sample_rate, offset_db)
+        self._trackers = [EventTracker(s) for s in SIGNATURES[:-1]]
+        self.reset()
+
+    @property
+    def latency_s(self) -> float:
+        """Longest time (s) from a sample to the moment that holds it."""
+        return LOOK_S + self._framer.latency_s
+
+    def reset(self) -> None:
+        """Be as new: the next sample is at 0 s."""
+        looks = int(LONGEST_WINDOW_S / LOOK_S)
+        self._framer.reset()
+        self._ears.reset()
+        self._meter.reset()
+        self._looks: deque[Look] = deque(maxlen=looks)
+        self._probability: deque[NDArray[np.float64]] = deque(maxlen=looks)
+        self._active: deque[tuple[bool, ...]] = deque(maxlen=looks)
+        self._sounds: deque[Sound] = deque(maxlen=looks)
+        self._new: deque[Moment] = deque(maxlen=looks)
+        self._fed = 0
+        self._origin = 0
+        self._dropped = 0
+        for tracker in self._trackers:
+            tracker.reset()
+
+    def gap(self, dropped: int) -> tuple[Sound, ...]:
+        """Say that ``dropped`` samples were lost here: sounds under way end, and nothing is glued across."""
+        ended = self._end()
+        self._fed += dropped
+        self._dropped += dropped
+        self._framer.reset(self._fed)
+        self._ears.reset()
+        return ended
+
+    def feed(self, samples: NDArray[np.floating]) -> tuple[Sound, ...]:
+        """Take the next samples and return the sounds that have just ended."""
+        self._fed += len(samples)
+        ended: list[Sound] = []
+        for slab in self._framer.push(samples):
+            self._meter.update(slab)
+            for look in self._ears.push(slab):
+                ended.extend(self._take(look))
+        return tuple(ended)
+
+    def flush(self) -> tuple[Sound, ...]:
+        """End the stream: return the sounds that were still under way. The reading stays."""
+        ended: list[Sound] = []
+        for slab in self._framer.flush():
+            self._meter.update(slab)
+            for look in self._ears.push(slab):
+                ended.extend(self._take(look))
+        self._framer.reset(self._fed)
+        self._ears.reset()
+        return (*ended, *self._end())
+
+    def moments(self) -> tuple[Moment, ...]:
+        """Return the moments since the last call, oldest first."""
+        new = tuple(self._new)
+        self._new.clear()
+        return new
+
+    def reading(self) -> Reading:
+        """Sum up everything since the last reset, sounds under way included.
+
+        Raises
+        ------
+        ConfigError
+            When fewer than 1.5 s were heard.
+        """
+        if len(self._looks) * LOOK_S < SHORTEST_WINDOW_S - 1.0:
+            heard_s = self._fed / self.sample_rate
+            raise ConfigError(f"duration_s={heard_s:.2f} must be at least {SHORTEST_WINDOW_S:g} s: listen longer")
+        going = tuple(
+            s for t, kind in zip(self._trackers, SOUND_KINDS, strict=True) for s in t.under_way(kind)
+        )
+        sounds = sorted((*self._sounds, *going), key=lambda s: (s.start_s, s.kind))
+        window = Window(
+            looks=tuple(self._looks), probability=np.stack(self._probability),
+            active=np.array(self._active, dtype=bool), sounds=tuple(sounds), levels=self._meter.levels(),
+            duration_s=self._fed / self.sample_rate, dropped=self._dropped,
+            clipped=sum(look.clipped for look in self._looks),
+        )
+        return make_reading(window, floor=self.floor, offset_db=self._offset_db)
+
+    def _take(self, look: Look) -> list[Sound]:
+        probability = self._model.probabilities(look.features[self._order])
+        at = round(look.end / self.sample_rate / LOOK_S) - 2
+        ended: list[Sound] = []
+        active: list[bool] = []
+        for i, (tracker, kind) in enumerate(zip(self._trackers, SOUND_KINDS, strict=True)):
+            ended.extend(self._levelled(tracker.push(float(probability[i]), look.level, at, kind)))
+            active.append(tracker.active)
+        self._looks.append(look)
+        self._probability.append(probability)
+        self._active.append(tuple(active))
+        self._sounds.extend(ended)
+        self._new.append(self._moment(look, probability))
+        return ended
+
+    def _end(self) -> tuple[Sound, ...]:
+        ended = tuple(
+            s for t, kind in zip(self._trackers, SOUND_KINDS, strict=True) for s in self._levelled(t.flush(kind))
+        )
+        self._sounds.extend(ended)
+        return ended
+
+    def _levelled(self, sounds: tuple[Sound, ...]) -> tuple[Sound, ...]:
+        if not self._offset_db:
+            return sounds
+        return tuple(
+            Sound(s.kind, s.start_s, s.end_s, s.level_db + self._offset_db, s.confidence) for s in sounds
+        )
+
+    def _moment(self, look: Look, probability: NDArray[np.float64]) -> Moment:
+        offset = self._offset_db or 0.0
+        thirds = 10 * np.log10(look.thirds + 1e-20) + offset
+        usable = self._ears.usable
+        return Moment(
+            start_s=look.end / self.sample_rate - LOOK_S, end_s=look.end / self.sample_rate,
+            level_db=10 * float(np.log10(look.level + 1e-20)) + offset,
+            third_octave_hz=tuple(f for f, u in zip(THIRD_CENTRES_HZ, usable, strict=True) if u),
+            third_octave_db=tuple(float(v) for v in thirds[usable]),
+            probability={kind: float(p) for kind, p in zip(SOUND_KINDS, probability[:-1], strict=True)},
+            outside=float(probability[-1]), clipped=look.clipped,
+        )
+
+
+def read_window(
+    samples: NDArray[np.floating], sample_rate: int, floor: Floor | None = None, *, rig: Rig | None = None,
+    offset_db: float | None = None,
+) -> Reading:
+    """Hear one window and sum it up: the stream read at once.
+
+    Raises
+    ------
+    ConfigError
+        When the samples are not one channel of finite floats, shorter than 1.5 s, or digital silence throughout.
+    """
+    samples = np.asarray(samples)
+    if samples.ndim == 1 and samples.size and not np.any(samples):
+        raise ConfigError("samples must not be digital silence throughout: check that the microphone is not muted")
+    listener = Listener(sample_rate, rig, floor, offset_db=offset_db)
+    listener.feed(samples)
+    listener.flush()
+    return listener.reading()
+
+
+def measure_floor(samples: NDArray[np.floating], sample_rate: int, *, offset_db: float | None = None) -> Floor:
+    """Measure the room with the pumps off.
+
+    Samples: mono, float in [-1, 1], at least 1.5 s. Half seconds disturbed by sudden sound (more than 6 dB over the
+    quietest fifth) are counted out in ``clean_s`` and left out of the level where at least half remains.
+    """
+    levels = measure_levels(samples, sample_rate, offset_db)
+    step = round(sample_rate * LOOK_S)
+    whole = [samples[i : i + step] for i in range(0, len(samples) - step + 1, step)]
+    power = np.array([float(np.mean(np.square(w, dtype=np.float64))) for w in whole]) + 1e-20
+    clean = power <= 10**0.6 * np.quantile(power, 0.2)
+    if not clean.all() and clean.mean() >= 0.5 and clean.sum() * LOOK_S >= SHORTEST_WINDOW_S:
+        quiet = np.concatenate([w for w, ok in zip(whole, clean, strict=True) if ok])
+        levels = measure_levels(quiet, sample_rate, offset_db)
+    return Floor(levels=levels, duration_s=len(samples) / sample_rate, clean_s=float(clean.sum()) * LOOK_S)
+
+
+__all__ = ["LONGEST_WINDOW_S", "SHORTEST_WINDOW_S", "Levels", "Listener", "measure_floor", "read_window"]
