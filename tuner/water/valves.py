@@ -28,7 +28,7 @@ GATE_SPREAD = (0.20, 0.12, 0.20, 0.32, 0.25)  # of log10 K
 BALL_OPENING = tuple(1 - a / 90 for a in (60, 40, 20, 10, 5, 0))
 BALL_K = (206.0, 17.3, 1.56, 0.29, 0.05, 0.04)
 BALL_SPREAD = (0.15, 0.12, 0.12, 0.12, 0.12, 0.12)
-GATE_FULL_TO_SHUT_POINTS = 801
+GRID_POINTS = 801
 SMALLEST_OPENING = 1e-3  # a valve opened less than this is counted as closed
 
 
@@ -66,7 +66,7 @@ def monotone_cubic(x: ArrayLike, nodes_x: ArrayLike, nodes_y: ArrayLike) -> NDAr
 
 def _curve(opening: Any, k: Any, spread: Any) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Tabulate opening, mean log10 K and its spread on a fine grid, once."""
-    grid = np.linspace(0.0, 1.0, GATE_FULL_TO_SHUT_POINTS)
+    grid = np.linspace(0.0, 1.0, GRID_POINTS)
     grid[0] = SMALLEST_OPENING
     x, y = np.asarray(opening, float), np.log10(np.asarray(k, float))
     mean = monotone_cubic(grid, x, y)
@@ -105,10 +105,15 @@ def valve_opening_for_k(kind: ValveKind, k: Any, deviation: Any = 0.0) -> NDArra
     grid, mean, spread = _CURVES[kind]
     k_, dev = np.broadcast_arrays(np.asarray(k, float), np.asarray(deviation, float))
     wanted = np.log10(np.where(k_ > 0, k_, 1e-9))
-    low, high = np.full(wanted.shape, grid[0]), np.ones(wanted.shape)
-    for _ in range(34):
-        mid = 0.5 * (low + high)
-        more_open = np.interp(mid, grid, mean) + dev * np.interp(mid, grid, spread) > wanted
-        low, high = np.where(more_open, mid, low), np.where(more_open, high, mid)
+    low, high = np.zeros(wanted.shape, dtype=np.intp), np.full(wanted.shape, grid.size - 1)
+    for _ in range(int(np.ceil(np.log2(grid.size)))):
+        middle = (low + high) // 2
+        loses_more = mean[middle] + dev * spread[middle] > wanted
+        low, high = np.where(loses_more, middle, low), np.where(loses_more, high, middle)
+    high = np.minimum(low + 1, grid.size - 1)
+    at_low, at_high = mean[low] + dev * spread[low], mean[high] + dev * spread[high]
+    rise = at_high - at_low
+    part = np.where(rise != 0, (wanted - at_low) / np.where(rise != 0, rise, 1.0), 0.0)
+    opening = grid[low] + np.clip(part, 0.0, 1.0) * (grid[high] - grid[low])
     full = mean[-1] + dev * spread[-1]
-    return np.where((k_ > 0) & (wanted >= full), 0.5 * (low + high), np.nan)
+    return np.where((k_ > 0) & (wanted >= full), opening, np.nan)
