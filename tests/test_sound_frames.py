@@ -188,7 +188,7 @@ def test_the_long_spectrum_refuses_a_gap_and_a_foreign_rate() -> None:
 
 def test_the_live_path_starts_without_the_slow_imports() -> None:
     code = (
-        "import sys, tuner.sound.frames, tuner.sound.weighting, tuner.sound.bands\n"
+        "import sys, tuner.sound.frames, tuner.sound.levels, tuner.sound.tones\n"
         "print([m for m in ('scipy.signal', 'librosa') if m in sys.modules])"
     )
     result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
