@@ -14,10 +14,11 @@ from dataclasses import dataclass, field, fields
 from typing import Any, Literal
 
 from tuner.errors import ConfigError
-from tuner.units import FLOW, LENGTH, SHARE, TURN, VOLUME, Dimension
+from tuner.units import FLOW, LENGTH, SHARE, TIME, TURN, VOLUME, Dimension
 
 ValveKind = Literal["gate", "ball"]
 WaterKind = Literal["fresh", "marine"]
+FactKind = Literal["just slurps", "just gurgles", "slurp period", "return flow", "siphon flow", "channel flow"]
 MEASURED_SPREAD = 0.03  # relative standard uncertainty of a measure taken with a tape
 
 
@@ -101,8 +102,8 @@ class Siphon:
     elbows: float = _q(3.0, SHARE, 0.0, 12.0, 0.3, "number of 90 degree bends; count a 45 as a half")
     inlet_height_m: float = _q(0.05, LENGTH, 0.0, 1.0, 0.2, "from the box floor to the opening of the inlet")
     inlet_diameter_m: float = _q(0.035, LENGTH, 0.010, 0.30, 0.15, "diameter of the inlet opening, strainer included")
-    outlet_depth_m: float = _q(0.02, LENGTH, -0.5, 0.5, 0.5, "depth of the outlet under the sump surface; minus: above it")
-    bleed_hole_m: float = _q(0.003, LENGTH, 0.0, 0.02, 0.4, "diameter of the hole at the top that lets air out; 0 for none")
+    outlet_depth_m: float = _q(0.02, LENGTH, -0.5, 0.5, 0.5, "depth of the outlet under the sump surface; minus: above")
+    bleed_hole_m: float = _q(0.003, LENGTH, 0.0, 0.02, 0.4, "hole at the top that lets air out, diameter; 0 for none")
     valve: Valve = field(default_factory=Valve)
 
 
@@ -114,9 +115,9 @@ class Channel:
     drop_m: float = _q(0.90, LENGTH, 0.2, 4.0, 0.1, "from the water level in the box down to the sump surface")
     run_m: float = _q(1.2, LENGTH, 0.2, 15.0, 0.2, "whole length of the pipe")
     elbows: float = _q(3.0, SHARE, 0.0, 12.0, 0.3, "number of 90 degree bends; count a 45 as a half")
-    crest_height_m: float = _q(0.16, LENGTH, 0.02, 1.4, 0.06, "from the box floor up to the crest, which sets the level")
+    crest_height_m: float = _q(0.16, LENGTH, 0.02, 1.4, 0.06, "from the box floor to the crest, which sets the level")
     inlet_height_m: float = _q(0.10, LENGTH, 0.0, 1.3, 0.2, "from the box floor to the mouth of the turned-down inlet")
-    outlet_depth_m: float = _q(0.02, LENGTH, -0.5, 0.5, 0.5, "depth of the outlet under the sump surface; minus: above it")
+    outlet_depth_m: float = _q(0.02, LENGTH, -0.5, 0.5, 0.5, "depth of the outlet under the sump surface; minus: above")
     vent_hole_m: float = _q(0.006, LENGTH, 0.0, 0.05, 0.3, "inside diameter of the vent at the top elbow; 0 for none")
     vent_tap_turns: float = _q(4.0, TURN, 0.25, 20.0, 0.3, "turns of the air tap from closed to open")
     vent_setting: float | None = _q(None, TURN, 0.0, 20.0, 0.2, "turns that the air tap is open now")
@@ -189,6 +190,32 @@ class Water:
     temperature_c: float = 25.0
 
 
+FACT_NEEDS: dict[FactKind, tuple[str, ...]] = {
+    "just slurps": ("setting",),
+    "just gurgles": ("setting",),
+    "slurp period": ("setting", "period_s"),
+    "return flow": ("flow_m3_s",),
+    "siphon flow": ("setting", "flow_m3_s"),
+    "channel flow": ("setting", "flow_m3_s"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """One thing measured on the running installation; it narrows every band.
+
+    ``setting`` is the siphon valve's at that moment, ``speed`` that of the pumps (left out: as described now).
+    Kinds: the setting at which the siphon just slurps, or the channel just gurgles; the time between two gulps;
+    a flow caught in a bucket, of the return, the siphon or the open channel.
+    """
+
+    kind: FactKind
+    setting: float | None = _q(None, TURN, 0.0, 90.0, 0.0, "turns (gate) or degrees (ball) open, from closed")
+    speed: float | None = _q(None, SHARE, 0.1, 1.0, 0.0, "speed of the pumps when it was measured")
+    flow_m3_s: float | None = _q(None, FLOW, 1 / 3.6e6, 60000 / 3.6e6, 0.0, "volume caught, divided by the time")
+    period_s: float | None = _q(None, TIME, 0.5, 3600.0, 0.0, "from one gulp to the next")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rig:
     """A whole installation. ``assumed`` holds the dotted names of the fields that were not given.
@@ -208,6 +235,7 @@ class Rig:
     returns: Returns = field(default_factory=Returns)
     sump: Sump = field(default_factory=Sump)
     water: Water = field(default_factory=Water)
+    facts: tuple[Fact, ...] = ()
     assumed: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
@@ -215,6 +243,8 @@ class Rig:
             raise ConfigError("pump must be given at least once: describe the return pump in a [[pump]] table")
         check_ranges(self)
         _check_heights(self)
+        for i, fact in enumerate(self.facts):
+            _check_fact(f"fact.{i}", fact, self.siphon.valve)
 
 
 PARTS: tuple[str, ...] = (
@@ -260,6 +290,21 @@ def check_value(name: str, value: float | None, measure: Measure) -> None:
         raise ConfigError(
             f"{name}={value!r} must be {measure.lowest:g} to {measure.highest:g} {measure.dimension.si_unit}"
             f" ({measure.how}): check the unit and measure again"
+        )
+
+
+def _check_fact(name: str, fact: Fact, valve: Valve) -> None:
+    """Raise ConfigError when a fact is of no known kind, lacks a figure, or has one out of range."""
+    if fact.kind not in FACT_NEEDS:
+        raise ConfigError(f"{name}.kind={fact.kind!r} must be one of {', '.join(FACT_NEEDS)}")
+    for field_name, measure in measures(fact).items():
+        value = getattr(fact, field_name)
+        check_value(f"{name}.{field_name}", value, measure)
+        if value is None and field_name in FACT_NEEDS[fact.kind]:
+            raise ConfigError(f"{name}.{field_name} must be given for the fact {fact.kind!r}: {measure.how}")
+    if fact.setting is not None and fact.setting > valve.full:
+        raise ConfigError(
+            f"{name}.setting={fact.setting:g} must be at most the full setting {valve.full:g}: count from fully closed"
         )
 
 

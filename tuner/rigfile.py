@@ -20,10 +20,12 @@ from tomlkit.items import Item
 
 from tuner.errors import ConfigError
 from tuner.rig import (
+    FACT_NEEDS,
     PARTS,
     Box,
     Channel,
     Emergency,
+    Fact,
     Measure,
     Pump,
     Returns,
@@ -38,7 +40,7 @@ from tuner.rig import (
     measures,
     walk,
 )
-from tuner.units import FLOW, LENGTH, SHARE, VOLUME, parse_quantity
+from tuner.units import FLOW, LENGTH, SHARE, TIME, VOLUME, parse_quantity
 
 REQUIRED: tuple[str, ...] = ("siphon.inner_diameter_m", "siphon.drop_m", "siphon.valve.kind", "pump.0.flow_m3_s")
 
@@ -46,7 +48,7 @@ _TYPES: dict[str, type[Any]] = {
     "tank": Tank, "weir": Weir, "box": Box, "siphon": Siphon, "channel": Channel, "emergency": Emergency,
     "returns": Returns, "sump": Sump, "water": Water,
 }
-_SUFFIX = re.compile(r"_(m3_s|m3|m|c)$")
+_SUFFIX = re.compile(r"_(m3_s|m3|m|c|s)$")
 _TEMPERATURE = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*°?\s*([CF])\s*$", re.IGNORECASE)
 
 
@@ -117,7 +119,17 @@ def rig_from_table(table: Mapping[str, Any]) -> Rig:
     name = table.get("name", "my tank")
     if not isinstance(name, str) or not name.strip():
         raise ConfigError(f"name={name!r} must be a text: the name you give your tank")
-    return Rig(name=name, pumps=parsed, assumed=frozenset(assumed), **parts)
+    return Rig(name=name, pumps=parsed, facts=_read_facts(table), assumed=frozenset(assumed), **parts)
+
+
+def _read_facts(table: Mapping[str, Any]) -> tuple[Fact, ...]:
+    facts = table.get("fact", [])
+    if not isinstance(facts, list) or not all(isinstance(f, Mapping) for f in facts):
+        raise ConfigError("fact must be [[fact]] tables, each with its kind")
+    for i, section in enumerate(facts):
+        if "kind" not in section:
+            raise ConfigError(f"fact.{i}.kind must be given: one of {', '.join(FACT_NEEDS)}")
+    return tuple(_read_part(f"fact.{i}", Fact, section, set()) for i, section in enumerate(facts))
 
 
 def _how(dotted: str) -> str:
@@ -164,7 +176,7 @@ def _read_value(dotted: str, name: str, raw: Any, measure: Measure | None) -> An
     shown = f"{dotted.rpartition('.')[0]}.{key_of(name)}"
     if measure is not None:
         dimension = measure.dimension
-        if dotted == "siphon.valve.setting" or dotted == "siphon.valve.backlash":
+        if dotted.startswith(("siphon.valve.", "fact.")) and name in ("setting", "backlash"):
             raw = re.sub(r"\s*(degrees?|deg|°)\s*$", "", raw) if isinstance(raw, str) else raw
         value = parse_quantity(raw, dimension, field=shown)
         check_value(shown, value, measure)
@@ -212,6 +224,8 @@ def _write_value(value: Any, measure: Measure | None, name: str) -> Any:
         return f"{value * 3.6e6:.8g} L/h"
     if measure.dimension is VOLUME:
         return f"{value * 1e3:.6g} L"
+    if measure.dimension is TIME:
+        return f"{value:.6g} s"
     if measure.dimension is SHARE and measure.highest <= 1:
         return f"{value * 100:.6g} %"
     return float(f"{value:.6g}")
@@ -246,7 +260,25 @@ def rig_text(rig: Rig, *, into: str = "") -> str:
         if name.startswith("pump."):
             pumps.append(target)
     document["pump"] = pumps
+    _write_facts(document, rig)
     return tomlkit.dumps(document)
+
+
+def _write_facts(document: Any, rig: Rig) -> None:
+    if "fact" in document:
+        del document["fact"]
+    if not rig.facts:
+        return
+    tables = tomlkit.aot()
+    for fact in rig.facts:
+        target = tomlkit.table()
+        target["kind"] = fact.kind
+        for name, measure in measures(fact).items():
+            value = getattr(fact, name)
+            if value is not None:
+                target[key_of(name)] = _write_value(value, measure, name)
+        tables.append(target)
+    document["fact"] = tables
 
 
 def _inline(item: Item) -> str:
