@@ -33,6 +33,8 @@ class BurstMix:
     large_per_burst: float
     large_share: float
     cavity_hz: tuple[float, float]
+    cavity_rise: tuple[float, float]
+    cavity_s: tuple[float, float]
     cavity_per_burst: float
     cavity_share: float
     stroke_db: Floats
@@ -45,17 +47,21 @@ class BurstMix:
     bed_share: float
 
 
-def cavity_bank(low_hz: float, high_hz: float, *, sample_rate: int, rng: np.random.Generator) -> GrainBank:
-    """Return rising notes of 0.05 to 0.2 s: the air column of a slug that shortens while the slug passes."""
+def cavity_bank(mix: BurstMix, *, sample_rate: int, rng: np.random.Generator) -> GrainBank:
+    """Return rising notes: the air column of a slug that shortens, faster and faster, while the slug passes."""
     notes = []
     for _ in range(48):
-        length_s = float(rng.uniform(0.05, 0.2))
-        t = np.arange(int(length_s * sample_rate)) / sample_rate
-        start = float(np.exp(rng.uniform(np.log(low_hz), np.log(high_hz))))
-        rise = float(rng.uniform(0.1, 0.7))
-        phase = 2.0 * np.pi * start * (t + rise * t**2 / (2.0 * length_s))
-        notes.append(np.sin(phase) * np.sin(np.pi * (t / length_s) ** 0.6) ** 2)
+        length_s = _between(rng, mix.cavity_s)
+        share = np.arange(1, int(length_s * sample_rate)) / (length_s * sample_rate)
+        bend = float(rng.uniform(1.0, 2.2))
+        pitch_hz = _between(rng, mix.cavity_hz) * _between(rng, mix.cavity_rise) ** (share**bend)
+        swell = np.sin(np.pi * share ** float(rng.uniform(0.6, 2.0))) ** 2
+        notes.append(np.sin(2.0 * np.pi * np.cumsum(pitch_hz) / sample_rate) * swell)
     return GrainBank(notes)
+
+
+def _between(rng: np.random.Generator, ends: tuple[float, float]) -> float:
+    return float(np.exp(rng.uniform(np.log(ends[0]), np.log(ends[1]))))
 
 
 class Bursts:
@@ -68,7 +74,7 @@ class Bursts:
         self._rng, bank_rng, bed_rng, cavity_rng, stroke_rng = rng.spawn(5)
         self._small = bubble_cloud(mix.small, sample_rate=sample_rate, rng=bank_rng)
         self._large = bubble_cloud(mix.large, sample_rate=sample_rate, rng=bank_rng)
-        cavities = cavity_bank(*mix.cavity_hz, sample_rate=sample_rate, rng=cavity_rng)
+        cavities = cavity_bank(mix, sample_rate=sample_rate, rng=cavity_rng)
         self._cavities = GrainStream(cavities, cavity_rng, 0.4)
         strokes = stroke_bank(
             mix.stroke_db,

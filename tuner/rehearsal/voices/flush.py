@@ -14,7 +14,7 @@ from tuner.rehearsal.voices.shaping import drawn_curve
 
 Floats = NDArray[np.float64]
 
-_BODY_DB: Floats = np.array([-22.0, -12.0, -2.0, 1.0, 1.0, 1.0, -1.0, -5.0, -12.0])
+_BODY_DB: Floats = np.array([-12.0, -4.0, 6.0, 3.0, 0.0, -1.0, -4.0, -8.0, -16.0])
 _GASP_DB: Floats = np.array([-25.0, -14.0, -4.0, 0.0, 3.0, 3.0, 0.0, -6.0, -14.0])
 
 

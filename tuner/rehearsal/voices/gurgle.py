@@ -15,7 +15,7 @@ from tuner.rehearsal.voices.shaping import drawn_curve
 Floats = NDArray[np.float64]
 
 _BED_DB: Floats = np.array([-8.0, 0.0, 3.0, 2.0, -2.0, -7.0, -13.0, -20.0, -30.0])
-_STROKE_DB: Floats = np.array([-12.0, -6.0, 0.0, 2.0, 2.0, 0.0, -4.0, -10.0, -18.0])
+_STROKE_DB: Floats = np.array([-20.0, -12.0, -4.0, -1.0, 0.0, 0.0, -1.0, -3.0, -8.0])
 
 
 def drawn_gurgle_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
@@ -24,7 +24,7 @@ def drawn_gurgle_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
     return BurstMix(
         rate_hz=rate_hz,
         small=BubbleSizes(
-            u(0.5e-3, 0.8e-3), u(4.5e-3, 7e-3), u(1.2, 1.8), u(0.7, 1.0), u(0.9, 1.2), u(0.1, 0.35), u(1.5, 2.1)
+            u(0.45e-3, 0.75e-3), u(3.5e-3, 6e-3), u(1.4, 2.1), u(0.7, 1.0), u(0.9, 1.2), u(0.1, 0.35), u(1.5, 2.1)
         ),
         small_per_burst=u(14.0, 28.0),
         small_within_s=u(0.012, 0.035),
@@ -35,16 +35,18 @@ def drawn_gurgle_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
         large_per_burst=u(0.4, 1.2),
         large_share=u(0.1, 0.5),
         cavity_hz=(u(90.0, 140.0), u(200.0, 380.0)),
-        cavity_per_burst=u(0.1, 0.4),
-        cavity_share=u(0.02, 0.15),
+        cavity_rise=(1.2, u(1.8, 5.0)),
+        cavity_s=(0.05, u(0.15, 0.35)),
+        cavity_per_burst=u(0.2, 0.8),
+        cavity_share=float(np.exp(u(np.log(0.03), np.log(0.5)))),
         stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),
         stroke_s=(0.0008, u(0.003, 0.006)),
         stroke_spread=u(0.6, 1.0),
-        stroke_share=u(0.05, 0.25),
+        stroke_share=u(0.05, 0.35),
         bed_db=drawn_curve(rng, OCTAVES_HZ, _BED_DB, 3.0),
         bed_rise_s=u(0.01, 0.03),
-        bed_fall_s=u(0.04, 0.15),
-        bed_share=u(0.1, 0.5),
+        bed_fall_s=u(0.06, 0.25),
+        bed_share=u(0.02, 0.15),
     )
 
 
@@ -52,7 +54,7 @@ class Gurgle:
     """Glugs at a rate that wanders slowly; the drive makes them more frequent and stronger."""
 
     def __init__(self, *, sample_rate: int, rng: np.random.Generator) -> None:
-        self._rate_hz = float(np.exp(rng.uniform(np.log(12.0), np.log(30.0))))
+        self._rate_hz = float(np.exp(rng.uniform(np.log(11.0), np.log(30.0))))
         self._spread = float(rng.uniform(0.3, 0.7))
         self._bursts = Bursts(drawn_gurgle_mix(rng, self._rate_hz), sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._returns = Returns(rng.spawn(1)[0], float(rng.uniform(0.7, 2.5)))

@@ -14,7 +14,7 @@ from tuner.rehearsal.voices.shaping import drawn_curve
 
 Floats = NDArray[np.float64]
 
-_BED_DB: Floats = np.array([-8.0, -2.0, 1.0, 2.0, 0.0, -2.0, -6.0, -10.0, -16.0])
+_BED_DB: Floats = np.array([-10.0, -3.0, 0.0, 2.0, 1.0, 0.0, -3.0, -7.0, -14.0])
 _STROKE_DB: Floats = np.array([-16.0, -8.0, -2.0, 0.0, 0.0, -1.0, -4.0, -8.0, -14.0])
 
 
@@ -33,8 +33,10 @@ def drawn_torrent_mix(rng: np.random.Generator, rate_hz: float, per_burst: float
             u(2.5e-3, 4e-3), u(8e-3, 14e-3), u(1.0, 1.8), u(0.4, 0.9), u(0.6, 0.9), u(0.1, 0.3), u(1.8, 2.6)
         ),
         large_per_burst=u(0.2, 0.8),
-        large_share=u(0.03, 0.2),
+        large_share=u(0.02, 0.1),
         cavity_hz=(u(90.0, 150.0), u(200.0, 400.0)),
+        cavity_rise=(1.1, u(1.4, 2.5)),
+        cavity_s=(0.05, u(0.1, 0.3)),
         cavity_per_burst=u(0.0, 0.05),
         cavity_share=u(0.0, 0.05),
         stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),

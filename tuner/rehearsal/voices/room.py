@@ -15,7 +15,8 @@ from tuner.rehearsal.voices.shaping import Convolver, response_of_curve
 
 Floats = NDArray[np.float64]
 
-SOUND_SPEED_M_S = 343.0  # air at 20 °C
+_BANDS_HZ = (125.0, 500.0, 2000.0, 8000.0)
+_HOLD = (1.3, 1.1, 0.9, 0.5)  # decay time of each band against the mid frequencies: a furnished room, common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,22 +37,27 @@ def room_response(place: Place, *, sample_rate: int, rng: np.random.Generator) -
     """Return a drawn impulse response for a place, from pascal at 1 m to pascal at the microphone."""
     n = int(1.1 * place.reverb_time_s * sample_rate)
     t = np.arange(n) / sample_rate
-    gap_s = float(rng.uniform(0.001, 0.004))
+    noise = np.fft.rfft(rng.standard_normal(n))
+    bins = np.log2(np.maximum(np.fft.rfftfreq(n, 1.0 / sample_rate), 1.0))
+    gap_s = float(rng.uniform(0.001, 0.006))
     tail = np.zeros(n)
-    for part, (low_hz, high_hz, hold) in enumerate(((60.0, 900.0, 1.15), (900.0, 3500.0, 1.0), (3500.0, 9000.0, 0.7))):
-        middle = np.sqrt(low_hz * high_hz)
-        curve = np.where((low_hz * 0.9 < OCTAVES_HZ) & (high_hz * 1.1 > OCTAVES_HZ), 0.0, -24.0)
-        noise = rng.standard_normal(n) * np.exp(-6.908 * t / (place.reverb_time_s * hold)) * (t > gap_s)
-        level = -1.5 * part if middle > 1000.0 else 0.0
-        shape = response_of_curve(OCTAVES_HZ, curve + level, sample_rate=sample_rate, taps=512)
-        tail += np.convolve(noise, shape)[:n]
+    for band, hold in enumerate(_HOLD):
+        # Neighbouring bands fade into one another, so that together they pass every frequency alike.
+        away = np.log2(_BANDS_HZ[band]) - bins
+        if band == 0:
+            away = np.minimum(away, 0.0)
+        if band == len(_HOLD) - 1:
+            away = np.maximum(away, 0.0)
+        share = np.clip(1.0 - np.abs(away) / 2.0, 0.0, 1.0)
+        tail += np.fft.irfft(noise * share, n) * np.exp(-6.908 * t / (place.reverb_time_s * hold))
+    tail *= 1.0 - np.exp(-t / gap_s)
     tail /= np.sqrt(np.sum(tail**2))
     reflections = np.zeros(n)
-    for _ in range(int(rng.integers(5, 11))):
+    for _ in range(int(rng.integers(6, 21))):
         late_s = float(rng.uniform(0.0008, 0.03))
         reflections[int(late_s * sample_rate)] += float(rng.choice([-1.0, 1.0])) * np.exp(-late_s / 0.02)
     reflections /= np.sqrt(np.sum(reflections**2))
-    out = 10.0 ** (place.reverb_db / 20.0) * (0.85 * tail + 0.5 * reflections)
+    out = 10.0 ** (place.reverb_db / 20.0) * (0.87 * tail + 0.5 * reflections)
     out[0] += 1.0
     octaves = np.maximum(0.0, np.log2(OCTAVES_HZ / 500.0))
     dull = response_of_curve(OCTAVES_HZ, place.tilt_db_per_octave * octaves, sample_rate=sample_rate, taps=256)
@@ -72,12 +78,17 @@ class Room:
 
 
 def draw_room(rng: np.random.Generator, sample_rate: int) -> Room:
-    """Draw a room of 0.2 to 0.6 s and a microphone 0.4 to 2 m from the source."""
-    distance_m = float(np.exp(rng.uniform(np.log(0.4), np.log(2.0))))
+    """Draw a furnished room of 0.2 to 0.6 s and a microphone 0.25 to 1.2 m from the source.
+
+    The reverberant level follows the distance over the critical distance, drawn from 0.6 to 1.3 m: 0.057
+    sqrt(V/T) for a diffuse field gives 0.6 to 1.1 m for 50 to 80 m³ and these times.
+    """
+    distance_m = float(np.exp(rng.uniform(np.log(0.25), np.log(1.2))))
+    critical_m = float(np.exp(rng.uniform(np.log(0.6), np.log(1.3))))
     place = Place(
         distance_m=distance_m,
         reverb_time_s=float(rng.uniform(0.2, 0.6)),
-        reverb_db=float(np.clip(20.0 * np.log10(distance_m) + rng.normal(1.0, 2.5), -6.0, 10.0)),
-        tilt_db_per_octave=-float(rng.uniform(0.0, 2.0)),
+        reverb_db=float(20.0 * np.log10(distance_m / critical_m)),
+        tilt_db_per_octave=-float(rng.uniform(0.0, 1.5)),
     )
     return Room(place, room_response(place, sample_rate=sample_rate, rng=rng))

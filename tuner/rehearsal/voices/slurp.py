@@ -35,6 +35,8 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
         large_per_burst=u(0.2, 1.0),
         large_share=u(0.05, 0.4),
         cavity_hz=(u(90.0, 150.0), u(200.0, 450.0)),
+        cavity_rise=(1.2, u(1.8, 5.0)),
+        cavity_s=(0.05, u(0.15, 0.35)),
         cavity_per_burst=u(0.05, 0.3),
         cavity_share=u(0.02, 0.15),
         stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),

@@ -33,6 +33,8 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
         large_per_burst=u(0.2, 0.8),
         large_share=u(0.03, 0.25),
         cavity_hz=(u(150.0, 250.0), u(350.0, 600.0)),
+        cavity_rise=(1.1, u(1.4, 2.5)),
+        cavity_s=(0.04, u(0.1, 0.2)),
         cavity_per_burst=u(0.02, 0.15),
         cavity_share=u(0.0, 0.08),
         stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),

@@ -34,6 +34,8 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         large_per_burst=u(0.05, 0.2),
         large_share=u(0.03, 0.25),
         cavity_hz=(300.0, 700.0),
+        cavity_rise=(1.1, 1.7),
+        cavity_s=(0.04, 0.1),
         cavity_per_burst=0.0,
         cavity_share=0.0,
         stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),
