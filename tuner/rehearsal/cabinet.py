@@ -1,0 +1,90 @@
+"""What the microphone hears of the plant: a voice at each place that sounds, the room, the household."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.rehearsal.drives import SPOTS, Spot
+from tuner.rehearsal.installation import Installation
+from tuner.rehearsal.voices import (
+    Background,
+    Voice,
+    draw_microphone,
+    draw_room,
+    make_hum,
+    make_rattle,
+    make_voice,
+)
+from tuner.terms import Samples
+
+Floats = NDArray[np.float64]
+
+_ORDER = tuple(SPOTS)
+
+
+class Cabinet:
+    """The sound side of a rehearsal. Every voice has its own generator, so that one does not change another."""
+
+    def __init__(
+        self, truth: Installation, *, sample_rate: int, seed: np.random.SeedSequence, background_db: float
+    ) -> None:
+        room, background, microphone, *voices = seed.spawn(3 + len(_ORDER))
+        self._truth = truth
+        self._rate = sample_rate
+        self._room = draw_room(np.random.default_rng(room), sample_rate)
+        mains_hz = truth.returns.mains_hz
+        self._background = Background(np.random.default_rng(background), sample_rate, background_db, mains_hz)
+        self._microphone = draw_microphone(np.random.default_rng(microphone), sample_rate)
+        self._seeds = dict(zip(_ORDER, voices, strict=True))
+        self._voices: dict[Spot, Voice] = {}
+
+    @property
+    def distance_m(self) -> float:
+        """Distance of the microphone from the cabinet."""
+        return self._room.at.distance_m
+
+    @property
+    def full_scale_offset_db(self) -> float:
+        """Decibels from dB re full scale to dB re 20 µPa at 1 kHz."""
+        return self._microphone.full_scale_offset_db
+
+    @property
+    def floor_db(self) -> float:
+        """A-weighted level of room and microphone noise together, dB re 20 µPa."""
+        powers = [10.0 ** (db / 10.0) for db in (self._background.level_db, self._microphone.make.self_noise_db)]
+        return float(10.0 * np.log10(sum(powers)))
+
+    def voice(self, spot: Spot) -> Voice:
+        """Return the voice of a place, drawing it when the place is heard for the first time."""
+        if spot not in self._voices:
+            kind = SPOTS[spot]
+            rng = np.random.default_rng(self._seeds[spot])
+            r = self._truth.returns
+            if kind == "hum":
+                made = make_hum(sample_rate=self._rate, rng=rng, mains_hz=r.mains_hz, shaft_hz=r.shaft_hz)
+            elif kind == "rattle":
+                made = make_rattle(sample_rate=self._rate, rng=rng, mains_hz=r.mains_hz, shaft_hz=r.shaft_hz)
+            else:
+                made = make_voice(kind, sample_rate=self._rate, rng=rng)
+            self._voices[spot] = made
+        return self._voices[spot]
+
+    def hear(self, drives: dict[Spot, Floats], household: Floats | None) -> Samples:
+        """Return microphone samples for drives of shape (n,) control steps; ``household`` is in pascal at the spot."""
+        n_steps = len(next(iter(drives.values())))
+        pressure: Floats = np.zeros(n_steps * (self._rate // 20))
+        for spot in _ORDER:
+            if spot in self._voices or drives[spot].any():
+                pressure += self.voice(spot).render(drives[spot])
+        return self._record(self._room.place(pressure), household)
+
+    def hear_room(self, n_steps: int) -> Samples:
+        """Return microphone samples of the room alone; the voices keep their state."""
+        return self._record(np.zeros(n_steps * (self._rate // 20)), None)
+
+    def _record(self, pressure: Floats, household: Floats | None) -> Samples:
+        at_microphone = pressure + self._background.render(len(pressure))
+        if household is not None:
+            at_microphone = at_microphone + household
+        return self._microphone.record(at_microphone)

@@ -1,0 +1,147 @@
+"""Draws whole rehearsals: a case with one cause, a quiet one, or a detuned system for a closed loop."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from tuner.errors import ConfigError
+from tuner.rehearsal.draw import draw_installation, opening_for
+from tuner.rehearsal.drives import SPOTS, drives_of
+from tuner.rehearsal.faults import RECIPES, quiet
+from tuner.rehearsal.installation import Installation, Settings
+from tuner.rehearsal.plant import STEP_S
+from tuner.rehearsal.rehearsal import Rehearsal
+from tuner.rehearsal.truth import AHEAD_S, HEALTHY_HUM
+from tuner.rehearsal.voices import TYPICAL_LEVEL_DB
+from tuner.terms import CAUSE_NAMES, CauseName, Samples
+from tuner.water import laws
+
+_TRIES = 400
+_SETTLE_S = (90.0, 200.0)
+_RESTART_S = 240.0
+_BACKGROUND_DB = (22.0, 34.0)
+_LEAST_OVER_FLOOR_DB = -4.0
+"""A case is kept when its sound is at least this much over room and microphone noise, both A-weighted: its own
+octaves then stand clear of noise that lies mostly elsewhere."""
+
+
+def draw_case(
+    cause: CauseName | None,
+    seed: int,
+    *,
+    sample_rate: int,
+    household: Samples | None = None,
+    household_db: float = 45.0,
+) -> Rehearsal:
+    """Draw a rehearsal in which exactly ``cause`` is heard, or nothing at all for None; settled and running.
+
+    Raises
+    ------
+    ConfigError
+        When the cause is none that a plant can have, or no case was found.
+    """
+    if cause is not None and cause not in RECIPES:
+        raise ConfigError(f"cause={cause!r} must be None or one of {', '.join(RECIPES)}: what a plant can have")
+    which = 0 if cause is None else 1 + CAUSE_NAMES.index(cause)
+    wanted = frozenset() if cause is None else frozenset({cause})
+    rng = np.random.default_rng([seed, which])
+    for _ in range(_TRIES):
+        made = (quiet if cause is None else RECIPES[cause])(draw_installation(rng), rng)
+        again = int(rng.integers(2**62))
+        background_db = float(rng.uniform(*_BACKGROUND_DB))
+        settle_s = float(rng.uniform(*_SETTLE_S))
+        if made is None:
+            continue
+        rehearsal = Rehearsal(
+            made,
+            sample_rate=sample_rate,
+            seed=again,
+            background_db=background_db,
+            household=household,
+            household_db=household_db,
+            cause=cause,
+        )
+        if cause == "siphon not purged":
+            rehearsal.plant.fill_with_air()
+            settle_s += _RESTART_S
+        rehearsal.wait(settle_s)
+        if rehearsal.truth.causes == wanted and (cause is None or over_floor_db(rehearsal) > _LEAST_OVER_FLOOR_DB):
+            if cause is not None:
+                _wait_for_sound(rehearsal, float(rng.uniform(0.5, 8.0)))
+            return rehearsal
+    raise ConfigError(f"seed={seed} must lead to a case of {cause!r} within {_TRIES} tries: widen its recipe")
+
+
+def draw_noisy(seed: int, *, sample_rate: int, household: Samples | None = None) -> Rehearsal:
+    """Draw a tunable installation that is out of tune in a way that valve, tap (and pump speed) can cure.
+
+    Raises
+    ------
+    ConfigError
+        When no such rehearsal was found.
+    """
+    rng = np.random.default_rng([seed, 99])
+    for _ in range(_TRIES):
+        truth = draw_installation(rng)
+        made = replace(truth, settings=_detuned(truth, rng))
+        again = int(rng.integers(2**62))
+        background_db = float(rng.uniform(*_BACKGROUND_DB))
+        settle_s = float(rng.uniform(*_SETTLE_S))
+        rehearsal = Rehearsal(
+            made, sample_rate=sample_rate, seed=again, background_db=background_db, household=household
+        )
+        rehearsal.wait(settle_s)
+        if rehearsal.truth.causes and over_floor_db(rehearsal) > _LEAST_OVER_FLOOR_DB:
+            return rehearsal
+    raise ConfigError(f"seed={seed} must lead to a noisy rehearsal within {_TRIES} tries")
+
+
+def _detuned(truth: Installation, rng: np.random.Generator) -> Settings:
+    """Return settings off in the valve (mostly), the tap (a third) and the speed (some variable pumps)."""
+    p, s = truth.plumbing, truth.settings
+    supply = float(laws.supply_flow_m3_s(p, s.speeds))
+    valve, vent, speeds = s.valve, s.vent, s.speeds
+    vent_only = rng.random() < 0.2
+    if not vent_only:
+        siphon = float(laws.siphon_flow_m3_s(p, p.crest_height_m, valve))
+        off = float(np.exp(rng.uniform(np.log(0.02), np.log(0.30)))) * supply * float(rng.choice([-1.0, 1.0]))
+        valve = float(np.clip(opening_for(p, siphon + off, p.crest_height_m), 0.04, 1.0))
+    if vent_only or rng.random() < 0.3:
+        factor = float(np.exp(rng.uniform(np.log(1.3), np.log(3.5))))
+        vent = float(np.clip(vent * factor ** float(rng.choice([-1.0, 1.0])), 0.02, 1.0))
+    if truth.rig.pumps[0].speed_step > 0.0 and rng.random() < 0.25:
+        change = 1.0 + float(rng.uniform(-0.06, 0.06))
+        speeds = tuple(float(np.clip(v * change, 0.3, 1.0)) for v in speeds)
+    return Settings(valve=valve, vent=vent, speeds=speeds)
+
+
+def _wait_for_sound(rehearsal: Rehearsal, lead_s: float) -> None:
+    """Let the quiet part of a long cycle pass, up to ``lead_s`` before the plant is heard again."""
+    ahead = rehearsal.plant.fork().advance(round(AHEAD_S / STEP_S))
+    drives = drives_of(rehearsal.installation, ahead)
+    heard = np.any([d > 0.1 for spot, d in drives.items() if spot != "pump hum" or d.mean() > HEALTHY_HUM], axis=0)
+    first_s = float(np.argmax(heard)) * STEP_S
+    if first_s > lead_s:
+        rehearsal.wait(first_s - lead_s)
+
+
+def over_floor_db(rehearsal: Rehearsal) -> float:
+    """Return about how far the plant's sound is over room and microphone noise, in its louder moments.
+
+    From the voices' typical levels, the drives of the next minutes and the distance; no sound is rendered.
+    """
+    ahead = rehearsal.plant.fork().advance(2400)
+    drives = drives_of(rehearsal.installation, ahead)
+    power = np.zeros(len(ahead.time_s))
+    for spot, drive in drives.items():
+        if spot == "pump hum" and float(drive.mean()) <= HEALTHY_HUM:
+            continue
+        power += 10.0 ** (TYPICAL_LEVEL_DB[SPOTS[spot]] / 10.0) * drive**2
+    sounding = power[power > 0.0]
+    if not sounding.size:
+        return float("-inf")
+    cabinet = rehearsal.cabinet
+    level_db = 10.0 * np.log10(float(np.quantile(sounding, 0.75))) - 14.0 * np.log10(max(cabinet.distance_m, 0.3))
+    return float(level_db - cabinet.floor_db)
