@@ -131,6 +131,15 @@ def emergency_flow_m3_s(p: Plumbing, level_m: Figure) -> Figure:
     return p.rim_share * rim_flow_m3_s(level_m - p.emergency_rim_height_m, p.emergency_diameter_m)
 
 
+def emergency_full_flow_m3_s(p: Plumbing, level_m: Figure) -> Figure:
+    """Return the flow of the emergency pipe if it primes, once the water stands a bore over its rim; unprimed below."""
+    over = level_m - p.emergency_rim_height_m
+    full = full_pipe_flow_m3_s(
+        over + p.emergency_drop_m, p.emergency_diameter_m, p.emergency_length_m, p.emergency_loss_k, p.viscosity_m2_s
+    )
+    return np.where(over >= p.emergency_diameter_m, full, emergency_flow_m3_s(p, level_m))
+
+
 def emergency_level_m(p: Plumbing, emergency_flow: Figure) -> Figure:
     """Return the box level at which the emergency pipe carries a flow: inverse of ``emergency_flow_m3_s``."""
     return p.emergency_rim_height_m + rim_head_m(emergency_flow / p.rim_share, p.emergency_diameter_m)

@@ -98,6 +98,9 @@ class Plumbing:
     hiss_jet_m_s: Figure
     quiet_froude: Figure
     emergency_diameter_m: Figure
+    emergency_length_m: Figure
+    emergency_drop_m: Figure  # rim down to the sump surface
+    emergency_loss_k: Figure
     emergency_rim_height_m: Figure
     rim_share: Figure
     weir_length_m: Figure
@@ -114,6 +117,7 @@ class Plumbing:
     pump_loss: tuple[Figure, ...]  # head lost per flow squared inside the pump, s2/m5
     pump_branch_m3_s: tuple[Figure, ...]
     static_head_m: Figure
+    return_lines_m3: Figure  # water in all return lines
     line_loss: Figure  # head lost per flow squared in each pump's return line, s2/m5
     nozzle_depth_m: Figure
     siphon_break_depth_m: Figure  # NaN without an anti-siphon hole
@@ -177,6 +181,9 @@ def _build(rig: Rig, get: Getter, model: Getter) -> Plumbing:
         hiss_jet_m_s=model("hiss_jet_m_s"),
         quiet_froude=model("quiet_froude"),
         emergency_diameter_m=get("emergency.inner_diameter_m"),
+        emergency_length_m=get("emergency.run_m"),
+        emergency_drop_m=get("emergency.drop_m"),
+        emergency_loss_k=entrance + get("emergency.elbows") * model("elbow_k_channel"),
         emergency_rim_height_m=np.maximum(get("emergency.rim_height_m"), crest + LEAST_STEP_M),
         rim_share=model("rim_share"),
         weir_length_m=get("weir.length_m"),
@@ -193,6 +200,7 @@ def _build(rig: Rig, get: Getter, model: Getter) -> Plumbing:
         pump_loss=loss,
         pump_branch_m3_s=tuple(get(f"pump.{i}.branch_flow_m3_s") for i in range(len(rig.pumps))),
         static_head_m=get("returns.static_head_m"),
+        return_lines_m3=len(rig.pumps) * pipes.pipe_area_m2(get("returns.line_diameter_m")) * get("returns.line_run_m"),
         line_loss=_line_loss(rig.returns, get, model("elbow_k_return"), nozzles_each, viscosity / density),
         nozzle_depth_m=get("returns.nozzle_depth_m"),
         siphon_break_depth_m=get("returns.siphon_break_depth_m"),
