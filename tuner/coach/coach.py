@@ -7,12 +7,18 @@ from dataclasses import replace
 from math import exp
 from typing import Any
 
+import numpy as np
+
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
 from tuner.causes.facts import presence
 from tuner.causes.rules import load_causes
-from tuner.coach import instructions, memory, questions, safety
+from tuner.coach import instructions, memory, questions, safety, wording
+from tuner.coach.belief import Belief
 from tuner.coach.handwork import Hand, hands_of
+from tuner.coach.hearing_odds import evidence_of
+from tuner.coach.lookahead import Prospect, bearing, prospects
+from tuner.coach.outlook import outlook
 from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.summary import Summary
 from tuner.errors import ConfigError
@@ -24,6 +30,12 @@ Reader = Callable[[Samples, int], Reading]
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 SETTLE_S = 60.0
+CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
+QUIET_ENOUGH = 0.80  # belief in silence below which a silent window is listened to again
+MOST_RELISTENS = 2
+PARK_GAIN = 0.12  # of the chance to bear 3 % of flow, for which a move in silence is worth it
+PARK_SURE = 0.90
+MOST_PARKING = 1
 
 
 class Coach:
@@ -45,6 +57,12 @@ class Coach:
         self._reader = reader
         self._hands = hands_of(self.rig)
         self._rule = PlainRule(self._hands)
+        self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)))
+        self._trusted = True
+        self._relistens = 0
+        self._parkings = 0
+        self._last_moves: list[tuple[Control, float, str]] = []
+        self.outcome = ""
         self._entries: list[dict[str, Any]] = []
         self._diagnosis: Diagnosis | None = None
         self._before: Reading | None = None
@@ -86,7 +104,11 @@ class Coach:
         self._diagnosis = diagnose_reading(reading, rig=self.rig, last_move=self._last, floor=self.floor)
         if not self._diagnosis.silent and self._diagnosis.causes[0].name not in self._found:
             self._found.append(self._diagnosis.causes[0].name)
-        self._before = reading
+        if self._before is not None and self._last.amount:
+            self.outcome = wording.comparison(self._before, reading, self._diagnosis.silent)
+        if not is_masked(reading, load_causes().silence):
+            self._trusted = self._belief.heard(evidence_of(reading))
+            self._before = reading
         self._decided = False
         return self._diagnosis
 
@@ -111,30 +133,96 @@ class Coach:
         diagnosis = self._diagnosis
         if diagnosis is None:
             return self._instruction("siphon valve", instructions.LISTEN_FIRST, wait_s=0.0)
-        if diagnosis.silent:
-            self._ending = "It is silent."
-            return None
         if is_masked(diagnosis.reading, load_causes().silence):
             return self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
+        if diagnosis.silent:
+            return self._park()
         if question := questions.worth_asking(diagnosis.causes, frozenset(self._asked)):
             return question
-        return self._move_for(diagnosis.causes[0].name)
+        if self._worse_in_a_row >= safety.WORSE_LIMIT and self._last_moves:
+            return self._stop_and_say()
+        return self._move_for(self._leading(diagnosis.causes))
 
-    def _move_for(self, cause: CauseName) -> Step | None:
-        if cause in instructions.INSTRUCTIONS:
-            return self._instruct_once(cause, *instructions.INSTRUCTIONS[cause])
-        if cause not in REMEDIES:
-            return self._instruct_once(cause, "siphon valve", instructions.UNKNOWN)
-        proposal = self._rule.propose(cause)
+    def _leading(self, causes: tuple[Cause, ...]) -> Cause:
+        """Return the cause to act on: the best one, or the next where its instruction was given and did not help."""
+        for cause in causes:
+            mendable = cause.name in REMEDIES
+            if mendable or (cause.name not in self._instructed and cause.name != "unknown"):
+                return cause
+        return causes[0]
+
+    def _park(self) -> Step | None:
+        """In silence: listen once more where the belief doubts it, move to mid-window where that pays, else end."""
+        now = self._belief.expected()
+        if now.quiet < QUIET_ENOUGH and self._relistens < MOST_RELISTENS:
+            self._relistens += 1
+            text = "It is silent now, but a slow cycle may hide between two windows: listen again."
+            return self._instruction("siphon valve", text, wait_s=60.0)
+        few = self._belief.few()
+        bears_now = float(bearing(outlook(few.plumbing, few.settings)).mean())
+        if self._parkings < MOST_PARKING and self._trusted:
+            ways = {(hand.control, way) for hand in self._hands for way in (1, -1)}
+            options = [
+                p for p in prospects(few, self.rig, self._hands, ways)
+                if p.quiet >= PARK_SURE and p.bears > bears_now + PARK_GAIN
+            ]
+            for move in sorted(options, key=lambda p: -p.bears):
+                why = wording.parking_why(bears_now, move.bears)
+                step = Step(move.hand.control, move.amount, move.hand.unit, move.wait_s, why, "It should stay silent.")
+                safe, _ = safety.make_safe(step, move.hand, self._situation())
+                if safe is not None:
+                    self._parkings += 1
+                    return safe
+        self._ending = f"It is silent, {wording.margins(now.less_flow, now.more_flow)}."
+        return None
+
+    def _move_for(self, cause: Cause) -> Step | None:
+        if cause.name in instructions.INSTRUCTIONS:
+            return self._instruct_once(cause.name, *instructions.INSTRUCTIONS[cause.name])
+        if cause.name not in REMEDIES:
+            return self._instruct_once(cause.name, "siphon valve", instructions.UNKNOWN)
+        for move in self._candidates(cause.name):
+            step = Step(
+                move.hand.control, move.amount, move.hand.unit, move.wait_s, wording.why(cause),
+                wording.expectation(move, cause.name),
+            )
+            safe, _ = safety.make_safe(step, move.hand, self._situation())
+            if safe is not None:
+                return safe
+        return self._by_plain_rule(cause)
+
+    def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
+        """Return the belief's moves, best first; none when the last reading contradicted it."""
+        if not self._trusted:
+            return ()
+        causes = self._diagnosis.causes if self._diagnosis else ()
+        names = {cause} | {c.name for c in causes if c.probability >= CAUSE_COUNTS_FROM}
+        ways = {way for name in names for way in REMEDIES.get(name, ())}
+        if cause == "emergency carrying flow":
+            ways = set(REMEDIES[cause])
+            slowed = any(control == "return pump" and amount < 0 for control, amount, _ in self._last_moves[-2:])
+            if any(hand.control == "return pump" for hand in self._hands) and not slowed:
+                ways = {("return pump", -1)}
+        return prospects(self._belief.few(), self.rig, self._hands, ways)
+
+    def _by_plain_rule(self, cause: Cause) -> Step | None:
+        proposal = self._rule.propose(cause.name)
         if proposal is None:
-            return self._instruct_once(cause, "vent tap", instructions.NO_VENT)
+            return self._instruct_once(cause.name, "vent tap", instructions.NO_VENT)
         hand, amount = proposal
-        why = (self._diagnosis.causes[0].because[0] if self._diagnosis else cause)
-        step = Step(hand.control, amount, hand.unit, SETTLE_S, f"{cause}: {why}.", "It should change or stop.")
+        should = wording.SHOULD.get(cause.name, "the noise should change")
+        step = Step(
+            hand.control, amount, hand.unit, SETTLE_S, wording.why(cause), f"{should[0].upper()}{should[1:]}.",
+        )
         safe, reason = safety.make_safe(step, hand, self._situation())
         if safe is None:
-            return self._instruct_once(cause, hand.control, f"Stop here: {reason}. {instructions.BLOCKAGE}")
+            return self._instruct_once(cause.name, hand.control, f"Stop here: {reason}. {instructions.BLOCKAGE}")
         return safe
+
+    def _stop_and_say(self) -> Step:
+        control, amount, unit = self._last_moves[-1]
+        self._worse_in_a_row = 0
+        return self._instruction(control, wording.go_back(control, -amount, unit), wait_s=SETTLE_S)
 
     def _instruct_once(self, cause: CauseName, control: Control, text: str) -> Step | None:
         if cause in self._instructed:
@@ -170,6 +258,10 @@ class Coach:
             self._moves += 1
             self._moved[control] = self._moved.get(control, 0.0) + done
             self._rule.did(control, done)
+            self._belief.moved(control, done)
+            self._relistens = 0
+            unit = next((h.unit for h in self._hands if h.control == control), "turn")
+            self._last_moves.append((control, done, unit))
         self._decided = False
 
     def look(self, question_id: str, answer: str | None) -> None:
@@ -231,7 +323,11 @@ class Coach:
     def summary(self) -> Summary:
         """Return where the session stands."""
         silent = self._diagnosis is not None and self._diagnosis.silent
-        return Summary(silent, self._moves, tuple(self._found), self._ending or "Not finished.")
+        now = self._belief.expected()
+        return Summary(
+            silent and self._decided and self._pending is None, self._moves, tuple(self._found),
+            self._ending or "Not finished.", now.less_flow, now.more_flow,
+        )
 
     @property
     def hands(self) -> tuple[Hand, ...]:

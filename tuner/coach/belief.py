@@ -1,0 +1,103 @@
+"""The belief: weighted guesses over what cannot be seen, updated by every reading and shifted by every move."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+from numpy.typing import NDArray
+
+from tuner.coach.guesses import Guesses, draw_guesses, jittered, moved, speeds_after
+from tuner.coach.hearing_odds import Evidence, log_likelihood
+from tuner.coach.outlook import Outlook, outlook
+from tuner.rig import Rig
+from tuner.terms import Control
+
+Floats = NDArray[np.float64]
+
+GUESSES = 1500
+RESAMPLE_BELOW = 0.35  # of the guesses, as the effective number
+CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and evidence disagree
+LOOKING = 250  # guesses that a lookahead works with
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What is thought now: probabilities and flow margins (shares of the supply; medians over quiet guesses)."""
+
+    quiet: float
+    roaring: float
+    less_flow: float
+    more_flow: float
+    mismatch_m3_s: float
+
+
+class Belief:
+    """Guesses with weights. ``rng`` is the only source of chance; the same seed and inputs give the same belief."""
+
+    def __init__(self, rig: Rig, rng: Generator) -> None:
+        self._rig = rig
+        self._rng = rng
+        self._speeds = tuple(pump.speed for pump in rig.pumps)
+        self.guesses = draw_guesses(rig, rng, GUESSES, self._speeds)
+        self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
+        self.contradictions = 0
+
+    def outlook(self) -> Outlook:
+        """Return what every guess expects at the settings as they are."""
+        return outlook(self.guesses.plumbing, self.guesses.settings)
+
+    def heard(self, evidence: Evidence) -> bool:
+        """Take a reading in. Return False when no guess explains it: the belief then starts afresh from it."""
+        likelihood = np.exp(log_likelihood(self.outlook(), evidence))
+        mean = float(self.weights @ likelihood)
+        if mean < CONTRADICTED_BELOW:
+            self.contradictions += 1
+            self._start_afresh(evidence)
+            return False
+        self.weights = self.weights * likelihood / mean
+        if 1.0 / float(np.sum(self.weights**2)) < RESAMPLE_BELOW * self.guesses.n:
+            self.guesses = jittered(self.guesses.taken(self._drawn(self.guesses.n)), self._rng)
+            self.weights = np.full(self.guesses.n, 1.0 / self.guesses.n)
+        return True
+
+    def _start_afresh(self, evidence: Evidence) -> None:
+        fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)
+        self.guesses = fresh
+        likelihood = np.exp(log_likelihood(self.outlook(), evidence)) + 1e-6
+        self.weights = likelihood / likelihood.sum()
+
+    def moved(self, control: Control, amount: float) -> None:
+        """Shift every guess by a move that was made."""
+        self.guesses = moved(self.guesses, self._rig, control, amount, self._rng)
+        if control == "return pump":
+            self._speeds = tuple(float(s) for s in speeds_after(self._speeds, self._rig, amount))
+
+    def _drawn(self, n: int) -> NDArray[np.intp]:
+        """Draw n indices by weight, systematically (one random number, least variance)."""
+        at = (np.arange(n) + self._rng.random()) / n
+        return np.minimum(np.searchsorted(np.cumsum(self.weights), at), self.guesses.n - 1)
+
+    def few(self) -> Guesses:
+        """Return equally likely guesses for a lookahead: the same ones until the next reading or move."""
+        at = (np.arange(LOOKING) + 0.5) / LOOKING
+        return self.guesses.taken(np.minimum(np.searchsorted(np.cumsum(self.weights), at), self.guesses.n - 1))
+
+    def expected(self) -> Expected:
+        """Return the belief in figures."""
+        o = self.outlook()
+        w = self.weights
+        quiet = w * o.quiet
+        inside = quiet / max(float(quiet.sum()), 1e-12)
+        return Expected(
+            quiet=float(quiet.sum()), roaring=float(w @ o.roaring),
+            less_flow=_weighted_median(o.less_flow, inside), more_flow=_weighted_median(o.more_flow, inside),
+            mismatch_m3_s=_weighted_median(o.supply - o.siphon, w),
+        )
+
+
+def _weighted_median(values: Floats, weights: Floats) -> float:
+    order = np.argsort(values)
+    total = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(total, 0.5 * total[-1])])

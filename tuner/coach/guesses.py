@@ -1,0 +1,210 @@
+"""The guesses: many installations and settings that the description allows, and how a move shifts them all.
+
+Each guess is one draw of the plumbing with one setting of valve and tap. Most are drawn from the description with
+its bands, the rest from the same description with every measure doubted, so that a wrong figure does not rule
+the truth out. Where the valve's setting is given it counts, but the note may be old: part of the guesses ignore it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+from numpy.random import Generator
+from numpy.typing import NDArray
+
+from tuner.coach.outlook import Settings
+from tuner.rig import Rig
+from tuner.terms import Control
+from tuner.water import laws
+from tuner.water.plumbing import Plumbing, sample_plumbing
+
+Floats = NDArray[np.float64]
+
+DOUBTED_SHARE = 0.25  # of the guesses: every measure with the spread of its default
+NOTE_TRUSTED_SHARE = 0.5  # of the guesses that start from the setting as noted
+NOTE_SPREAD = 0.06  # relative, of a setting that was counted
+MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.10, 0.35, 0.4  # of log(siphon / supply) in a noisy installation
+HAND_SPREAD = 0.05  # relative, of one move by hand
+SMALLEST_OPENING = 0.01
+_SUCTION_LOW, _SUCTION_HIGH = 0.3, 2.5  # vent prior: of the break-up and of the siphon suction
+
+
+@dataclass(frozen=True, slots=True)
+class Guesses:
+    """n guesses: plumbing, openings (0-1), free play left in the opening direction (turns or degrees), pump speeds."""
+
+    plumbing: Plumbing
+    opening: Floats
+    vent: Floats
+    play: Floats
+    speeds: tuple[float, ...]
+
+    @property
+    def n(self) -> int:
+        """How many guesses there are."""
+        return len(self.opening)
+
+    @property
+    def settings(self) -> Settings:
+        """The settings as the outlook wants them."""
+        return Settings(self.opening, self.vent, self.speeds)
+
+    def taken(self, index: NDArray[np.intp]) -> Guesses:
+        """Return the guesses at ``index``, in that order."""
+        return replace(
+            self, plumbing=taken_plumbing(self.plumbing, index), opening=self.opening[index],
+            vent=self.vent[index], play=self.play[index],
+        )
+
+
+def taken_plumbing(p: Plumbing, index: NDArray[np.intp]) -> Plumbing:
+    """Return the draws at ``index`` of a sampled plumbing."""
+
+    def pick(value: Any) -> Any:
+        if isinstance(value, tuple):
+            return tuple(pick(v) for v in value)
+        return value[index] if isinstance(value, np.ndarray) and value.ndim == 1 else value
+
+    return replace(p, **{f.name: pick(getattr(p, f.name)) for f in fields(p)})
+
+
+def joined_plumbing(a: Plumbing, b: Plumbing, n_a: int, n_b: int) -> Plumbing:
+    """Return the draws of ``a`` (n_a of them) followed by those of ``b`` (n_b)."""
+
+    def join(x: Any, y: Any) -> Any:
+        if isinstance(x, tuple):
+            return tuple(join(u, v) for u, v in zip(x, y, strict=True))
+        if isinstance(x, np.ndarray) or isinstance(y, np.ndarray):
+            return np.concatenate([np.broadcast_to(x, (n_a,)), np.broadcast_to(y, (n_b,))])
+        return x
+
+    return replace(a, **{f.name: join(getattr(a, f.name), getattr(b, f.name)) for f in fields(a)})
+
+
+def doubted(rig: Rig) -> Rig:
+    """Return the description with every measure taken as assumed."""
+    names = set(rig.assumed)
+    for part in ("tank", "weir", "box", "siphon", "channel", "emergency", "returns", "sump", "siphon.valve"):
+        target: Any = rig
+        for piece in part.split("."):
+            target = getattr(target, piece)
+        names.update(f"{part}.{f.name}" for f in fields(target) if "measure" in f.metadata)
+    for i, pump in enumerate(rig.pumps):
+        names.update(f"pump.{i}.{f.name}" for f in fields(pump) if "measure" in f.metadata)
+        names.discard(f"pump.{i}.speed_step")
+    return replace(rig, assumed=frozenset(names))
+
+
+def draw_guesses(rig: Rig, rng: Generator, n: int, speeds: tuple[float, ...], *, trust_notes: bool = True) -> Guesses:
+    """Draw ``n`` guesses for a rig at known pump speeds (one per pump, 0-1)."""
+    n_doubted = max(1, round(DOUBTED_SHARE * n))
+    p = joined_plumbing(
+        sample_plumbing(rig, rng, n - n_doubted), sample_plumbing(doubted(rig), rng, n_doubted),
+        n - n_doubted, n_doubted,
+    )
+    return Guesses(
+        plumbing=p, opening=_openings(rig, p, rng, n, speeds, trust_notes),
+        vent=_vents(rig, p, rng, n, trust_notes),
+        play=np.broadcast_to(p.valve_backlash, (n,)) * rng.random(n), speeds=speeds,
+    )
+
+
+def _openings(
+    rig: Rig, p: Plumbing, rng: Generator, n: int, speeds: tuple[float, ...], trust_notes: bool
+) -> Floats:
+    """Valve openings: from the mismatch that a noisy installation has, or from the setting as noted."""
+    supply = laws.supply_flow_m3_s(p, speeds)
+    spread = np.where(rng.random(n) < FAR_SHARE, MISMATCH_FAR, MISMATCH_NEAR)
+    wanted = supply * np.exp(spread * rng.standard_normal(n))
+    opening = laws.opening_for_siphon_flow(p, wanted, p.crest_height_m)
+    # Where even the open valve cannot, it is open by some part of the last half, which hardly matters.
+    opening = np.where(np.isnan(opening), rng.uniform(0.5, 1.0, n), opening)
+    valve = rig.siphon.valve
+    if trust_notes and valve.setting is not None and "siphon.valve.setting" not in rig.assumed:
+        noted = valve.setting / np.broadcast_to(p.valve_full, (n,)) * np.exp(NOTE_SPREAD * rng.standard_normal(n))
+        opening = np.where(rng.random(n) < NOTE_TRUSTED_SHARE, noted, opening)
+    result: Floats = np.clip(opening, SMALLEST_OPENING, 1.0)
+    return result
+
+
+def _vents(rig: Rig, p: Plumbing, rng: Generator, n: int, trust_notes: bool) -> Floats:
+    """Tap openings: from the suction that they bring about, or from the setting as noted."""
+    channel = laws.gurgle_flow_m3_s(p) * rng.uniform(0.3, 1.2, n)
+    low, high = _SUCTION_LOW * p.breakup_head_m, _SUCTION_HIGH * p.vent_siphon_head_m
+    suction = low * (high / low) ** rng.random(n)
+    with np.errstate(divide="ignore"):
+        vent = laws.vent_opening_for_suction(p, channel, suction)
+    c = rig.channel
+    if trust_notes and c.vent_setting is not None and "channel.vent_setting" not in rig.assumed:
+        noted = c.vent_setting / np.broadcast_to(p.vent_tap_turns, (n,)) * np.exp(2 * NOTE_SPREAD * rng.standard_normal(n))
+        vent = np.where(rng.random(n) < NOTE_TRUSTED_SHARE, noted, vent)
+    result: Floats = np.clip(vent, SMALLEST_OPENING, 1.0)
+    return result
+
+
+def valve_share(g: Guesses, amount: Floats | float) -> tuple[Floats, Floats]:
+    """Return the change of the valve's opening for a turn by ``amount``, and the free play left afterwards.
+
+    The handle turns freely through the backlash before the valve follows: ``play`` of it is left when opening,
+    the rest of the backlash when closing. ``amount`` broadcasts to (n,) or (m, n).
+    """
+    backlash = g.plumbing.valve_backlash
+    left = np.where(np.asarray(amount) > 0, g.play, backlash - g.play)
+    moved = np.maximum(np.abs(amount) - left, 0.0) * np.sign(amount)
+    play = np.clip(g.play - np.asarray(amount) + moved, 0.0, backlash)
+    return moved / g.plumbing.valve_full, play
+
+
+def speeds_after(speeds: tuple[Any, ...], rig: Rig, percent: Any) -> tuple[Any, ...]:
+    """Return the pump speeds after a change by ``percent`` of full speed on every pump whose speed varies."""
+    return tuple(
+        np.clip(s + percent / 100.0, 0.05, 1.0) if pump.speed_step > 0 else s
+        for s, pump in zip(speeds, rig.pumps, strict=True)
+    )
+
+
+def after_move(g: Guesses, rig: Rig, control: Control, amounts: Floats) -> Settings:
+    """Return the settings of every guess after each of ``amounts`` (shape (m,)): arrays of shape (m, n) or (m, 1)."""
+    each = np.asarray(amounts, float)[:, None]
+    if control == "siphon valve":
+        share, _ = valve_share(g, each)
+        return Settings(np.clip(g.opening + share, SMALLEST_OPENING, 1.0), g.vent, g.speeds)
+    if control == "vent tap":
+        vent = np.clip(g.vent + each / g.plumbing.vent_tap_turns, SMALLEST_OPENING, 1.0)
+        return Settings(g.opening, vent, g.speeds)
+    return Settings(g.opening, g.vent, speeds_after(g.speeds, rig, each))
+
+
+def moved(g: Guesses, rig: Rig, control: Control, amount: float, rng: Generator) -> Guesses:
+    """Return the guesses after a real move: each hand is a little off."""
+    if amount == 0:
+        return g
+    by_hand = amount * (1 + HAND_SPREAD * rng.standard_normal(g.n))
+    if control == "siphon valve":
+        share, play = valve_share(g, by_hand)
+        return replace(g, opening=np.clip(g.opening + share, SMALLEST_OPENING, 1.0), play=play)
+    if control == "vent tap":
+        return replace(g, vent=np.clip(g.vent + by_hand / g.plumbing.vent_tap_turns, SMALLEST_OPENING, 1.0))
+    return replace(g, speeds=tuple(float(s) for s in speeds_after(g.speeds, rig, amount)))
+
+
+def jittered(g: Guesses, rng: Generator) -> Guesses:
+    """Return the guesses moved apart a little, so that copies made by resampling explore again."""
+    n, p = g.n, g.plumbing
+
+    def off(spread: float) -> Floats:
+        factor: Floats = np.exp(spread * rng.standard_normal(n))
+        return factor
+
+    plumbing = replace(
+        p, quiet_froude=p.quiet_froude * off(0.02), film_air_ratio=p.film_air_ratio * off(0.04),
+        breakup_head_m=p.breakup_head_m * off(0.05), regain_rise_m=p.regain_rise_m * off(0.05),
+        gulp_share=p.gulp_share * off(0.04), hiss_jet_m_s=p.hiss_jet_m_s * off(0.02),
+        vent_siphon_head_m=p.vent_siphon_head_m * off(0.03),
+    )
+    return replace(
+        g, plumbing=plumbing, opening=np.clip(g.opening * off(0.006), SMALLEST_OPENING, 1.0),
+        vent=np.clip(g.vent * off(0.02), SMALLEST_OPENING, 1.0),
+    )

@@ -1,0 +1,96 @@
+"""How likely a reading is under each guess: which sounds, with which period, in how long a window.
+
+Every active regime makes its own sound heard, most of the time, and sometimes another: a noisy-or over regimes.
+The shares are a judgement about imperfect ears, wider than the ears themselves, so that one wrong reading
+does not end a belief; none comes from a publication.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.causes.facts import presence
+from tuner.coach.outlook import Outlook, soft_step
+from tuner.terms import Reading, SoundKind
+
+Floats = NDArray[np.float64]
+
+JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "hiss", "flush", "roar")
+
+# Rows: the regime that is active; columns: the sound that it makes heard, in the order of JUDGED.
+CONFUSION: dict[str, tuple[float, ...]] = {
+    "gulping": (0.93, 0.25, 0.08, 0.05, 0.08, 0.08),
+    "drawing": (0.90, 0.80, 0.10, 0.08, 0.03, 0.10),
+    "gurgling": (0.06, 0.93, 0.15, 0.05, 0.03, 0.08),
+    "trickling": (0.01, 0.08, 0.90, 0.12, 0.01, 0.03),
+    "hissing": (0.01, 0.01, 0.10, 0.90, 0.01, 0.03),
+    "flushing": (0.15, 0.30, 0.10, 0.15, 0.90, 0.35),
+    "roaring": (0.08, 0.60, 0.25, 0.10, 0.05, 0.92),
+}
+FALSE_ALARM = (0.015, 0.02, 0.025, 0.03, 0.01, 0.01)
+HEARD_AT = 0.12  # presence at which a sound is as likely heard as not
+HEARD_WIDTH = 0.04
+SUREST = 0.97  # no reading counts as surer than this about one sound
+GULP_S = 1.5
+PERIOD_SPREAD = 0.35  # of the logarithm of a period, model and measurement together
+PERIOD_DOUBT = 0.15  # share of periods that are something else
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What of a reading the belief uses: how surely each judged sound was heard, its period, the window's length."""
+
+    heard: tuple[float, ...]
+    slurp_period_s: float | None
+    flush_period_s: float | None
+    clean_s: float
+
+
+def evidence_of(reading: Reading) -> Evidence:
+    """Return the evidence in a reading; several separate events count as heard however short."""
+    heard = []
+    for kind in JUDGED:
+        stood = reading.of(kind)
+        surely = float(soft_step(np.float64((presence(reading, kind) - HEARD_AT) / HEARD_WIDTH)))
+        if stood is not None and stood.events >= 2 and kind in ("slurp", "flush"):
+            surely = max(surely, 0.9)
+        heard.append(min(max(surely, 1 - SUREST), SUREST))
+    slurp, flush = reading.of("slurp"), reading.of("flush")
+    return Evidence(
+        tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None, max(reading.clean_s, 1.0)
+    )
+
+
+def heard_chances(o: Outlook, clean_s: float) -> Floats:
+    """Return the chance that each judged sound is heard within ``clean_s``; shape (6, ...)."""
+    in_window = np.minimum(1.0, (clean_s + GULP_S) / o.slurp_period_s)
+    flush_in_window = np.minimum(1.0, (clean_s + GULP_S) / o.flush_period_s)
+    active = {
+        "gulping": o.gulping * (1 - o.drawing) * in_window, "drawing": o.drawing, "gurgling": o.gurgling, "trickling": o.trickling, "hissing": o.hissing,
+        "flushing": o.flushing * flush_in_window, "roaring": o.roaring,
+    }
+    silent = [np.full(np.shape(o.gulping), 1 - alarm) for alarm in FALSE_ALARM]
+    for regime, activity in active.items():
+        for i, chance in enumerate(CONFUSION[regime]):
+            silent[i] = silent[i] * (1 - chance * activity)
+    return 1 - np.stack(silent)
+
+
+def log_likelihood(o: Outlook, e: Evidence) -> Floats:
+    """Return the logarithm of the likelihood of the evidence under each guess, shape (n,)."""
+    chances = heard_chances(o, e.clean_s)
+    total = np.zeros(np.shape(o.gulping))
+    for chance, surely in zip(chances, e.heard, strict=True):
+        total = total + np.log(surely * chance + (1 - surely) * (1 - chance))
+    for period, expected, active in (
+        (e.slurp_period_s, o.slurp_period_s, o.gulping), (e.flush_period_s, o.flush_period_s, o.flushing),
+    ):
+        if period is not None:
+            z = np.log(period / expected) / PERIOD_SPREAD
+            fits = (1 - PERIOD_DOUBT) * np.exp(-0.5 * z * z) + PERIOD_DOUBT * 0.3
+            total = total + np.log(active * fits + (1 - active) * PERIOD_DOUBT * 0.3)
+    result: Floats = total
+    return result

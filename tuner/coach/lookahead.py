@@ -1,0 +1,144 @@
+"""Comparing moves: what each is expected to bring, and the one that ends soonest and safely.
+
+Every candidate is a whole number of finest steps on one control. Its worth is the chance of silence after it, a
+little for how near the middle of the quiet window it leads, a little for what its outcome would tell, less what is
+left to mend and the chance that the emergency pipe takes water. A move that is likelier than ``MOST_ROARING`` to send
+water to the emergency pipe is no candidate, unless water runs there already and the move lessens it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.coach.guesses import Guesses, after_move
+from tuner.coach.handwork import Hand
+from tuner.coach.outlook import Outlook, Settings, outlook
+from tuner.rig import Rig
+from tuner.terms import Control
+
+Floats = NDArray[np.float64]
+
+MOST_ROARING = 0.01
+WORTH_MIDDLE = 0.35
+WORTH_KNOWING = 0.12  # of the information in the outcome, in nats
+WORTH_LEFT = 0.10  # of what is left to mend
+COST_ROARING = 3.0
+BOX_TIMES = 3.0
+WAIT_LEAST_S, WAIT_MOST_S, WAIT_STEP_S = 30.0, 180.0, 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Prospect:
+    """One candidate move and what it is expected to do.
+
+    ``quiet`` and ``roaring`` are probabilities after the move, ``middle`` the mean closeness to mid-window (1: there, 0: at
+    an edge or outside), ``siphon_change`` and ``supply_change`` median flows in m3/s.
+    """
+
+    hand: Hand
+    amount: float
+    worth: float
+    quiet: float
+    roaring: float
+    middle: float
+    bears: float
+    siphon_change: float
+    supply_change: float
+    wait_s: float
+
+
+def closeness(o: Outlook) -> Floats:
+    """Return quiet times nearness to mid-window, 0-1 for every guess."""
+    near: Floats = o.quiet * np.clip(1.0 - o.off_middle, 0.0, 1.0)
+    return near
+
+
+def bearing(o: Outlook, flow_share: float = 0.03) -> Floats:
+    """Return the chance, for every guess, that it stays quiet when the supply changes by ``flow_share`` either way."""
+    soft = 0.004
+    lower = 0.5 * (1 + np.tanh((o.less_flow - flow_share) / (2 * soft)))
+    upper = 0.5 * (1 + np.tanh((o.more_flow - flow_share) / (2 * soft)))
+    chance: Floats = o.quiet * lower * upper
+    return chance
+
+
+def left_to_mend(o: Outlook) -> Floats:
+    """Return how far a guess is from silence, in rough moves, at most 4."""
+    wet = np.maximum(o.channel, 1e-9)
+    over_open = np.maximum(-o.less_flow, 0.0) / 0.06
+    over_closed = np.maximum(np.log(wet / o.gurgle_flow), 0.0) / 0.5
+    noisy = o.trickling + o.hissing + o.flushing
+    left: Floats = np.minimum(over_open * o.gulping + over_closed + noisy, 4.0)
+    return left
+
+
+def information(o: Outlook) -> Floats:
+    """Return, for every candidate (first axis), the information between guess and outcome in nats."""
+    kinds = np.stack([o.gulping, o.gurgling, o.trickling, o.hissing, o.flushing, o.roaring, o.quiet])
+    share = kinds / np.maximum(kinds.sum(axis=0), 1e-9)
+    mean = share.mean(axis=-1)
+    entropy = -np.sum(mean * np.log(mean + 1e-12), axis=0)
+    each = -np.sum(share * np.log(share + 1e-12), axis=0).mean(axis=-1)
+    result: Floats = entropy - each
+    return result
+
+
+def prospects(
+    few: Guesses, rig: Rig, hands: tuple[Hand, ...], ways: Collection[tuple[Control, int]]
+) -> tuple[Prospect, ...]:
+    """Return all candidate moves of ``hands`` in the allowed ``ways`` (control, direction), best first."""
+    now = outlook(few.plumbing, few.settings)
+    found: list[Prospect] = []
+    for hand in hands:
+        amounts = np.array([a for a in hand.choices() if (hand.control, 1 if a > 0 else -1) in ways])
+        if amounts.size:
+            found.extend(_judged(few, rig, hand, amounts, now))
+    return tuple(sorted(found, key=lambda p: (-p.worth, abs(p.amount))))
+
+
+def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -> list[Prospect]:
+    settings = after_move(few, rig, hand.control, amounts)
+    o = outlook(few.plumbing, _full(settings, len(amounts), few.n))
+    roaring = o.roaring.mean(axis=-1)
+    now_roaring = float(now.roaring.mean())
+    quiet, middle, bears = o.quiet.mean(axis=-1), closeness(o).mean(axis=-1), bearing(o).mean(axis=-1)
+    worth = (
+        quiet + WORTH_MIDDLE * middle + WORTH_KNOWING * information(o) - WORTH_LEFT * left_to_mend(o).mean(axis=-1)
+        - COST_ROARING * roaring
+    )
+    allowed = (roaring <= MOST_ROARING) | (roaring < now_roaring - 1e-6)
+    waits = _waits(few, hand, o)
+    return [
+        Prospect(
+            hand, float(amounts[i]), float(worth[i]), float(quiet[i]), float(roaring[i]), float(middle[i]),
+            float(bears[i]), float(np.median(o.siphon[i] - now.siphon)), float(np.median(o.supply[i] - now.supply)),
+            waits[i],
+        )
+        for i in range(len(amounts)) if allowed[i]
+    ]
+
+
+def _full(s: Settings, m: int, n: int) -> Settings:
+    """Return settings whose arrays all have shape (m, n)."""
+    return Settings(
+        np.broadcast_to(s.opening, (m, n)), np.broadcast_to(s.vent, (m, n)),
+        tuple(np.broadcast_to(x, (m, n)) for x in s.speeds),
+    )
+
+
+def _waits(few: Guesses, hand: Hand, o: Outlook) -> list[float]:
+    """Return how long each move needs to show: the box must travel, and a pump's change must pass the tank."""
+    p = few.plumbing
+    to_inlet = p.box_area_m2 * np.maximum(p.crest_height_m - p.siphon_inlet_height_m, 0.01)
+    mismatch = np.maximum(np.abs(o.supply - o.siphon), 0.02 * o.supply)
+    travel = np.where(o.gulping > 0.5, to_inlet / mismatch, BOX_TIMES * p.box_area_m2 * 0.01 / mismatch)
+    wait = np.quantile(travel, 0.7, axis=-1) + 15.0
+    if hand.control == "return pump":
+        # Time constant of a weir: area x (2/3) head / flow, with a head of about 15 mm.
+        wait = wait + 3 * np.median(p.tank_area_m2 * (2 / 3) * 0.015 / o.supply, axis=-1)
+    stepped = np.ceil(np.clip(wait, WAIT_LEAST_S, WAIT_MOST_S) / WAIT_STEP_S) * WAIT_STEP_S
+    return [float(w) for w in stepped]

@@ -1,0 +1,186 @@
+"""What the water model expects at given settings: the channel's flow, its two edges, and which sounds are active.
+
+The figures follow ``tuner.water.laws``; the steady state is found in two passes around the crest level, which leaves
+less than a hundredth of the siphon's flow, and all onsets come as soft steps, since no onset in a real pipe is sharp.
+Arrays have shape (n,) over the guesses, or (m, n) over m settings and n guesses.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.water import laws
+from tuner.water.plumbing import Plumbing
+
+Floats = NDArray[np.float64]
+
+THIN_FILM_SHARE = 0.15  # of the gurgling flow: a thinner film is not heard breaking up; a choice, no source
+LOOP_GAIN_SHARE = 0.25  # suction over head at which a film of Q ~ h^2 and a suction ~ Q^2 run away: 4 s/h = 1
+SOFT_FLOW = 0.004  # softness of the gulping edge, share of the supply
+SOFT_LOG = 0.06  # softness of an onset in the logarithm of flow
+SOFT_LOG_AIR = 0.12  # the same for suction, which goes with the square of the flow
+SOFT_LEVEL_M = 0.001
+_PASSES = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Where the controls stand: valve and tap openings (0-1), and each pump's speed (0-1)."""
+
+    opening: Floats
+    vent: Floats
+    speeds: tuple[float | Floats, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The state that settings lead to.
+
+    ``channel`` is supply less siphon, negative when the siphon takes more than comes. ``low`` and ``high`` are the
+    channel flows between which it is quiet (``low`` may be negative: a dry channel over a drowned inlet is quiet
+    too). The activities are 0-1; ``drawing`` is a gulping siphon that never recovers, because even while it draws
+    air it takes more than comes. ``slurp_period_s`` and ``flush_period_s`` hold where that activity is above 0.5.
+    """
+
+    supply: Floats
+    siphon: Floats
+    channel: Floats
+    low: Floats
+    high: Floats
+    gurgle_flow: Floats
+    level_m: Floats
+    gulping: Floats
+    drawing: Floats
+    gurgling: Floats
+    trickling: Floats
+    hissing: Floats
+    flushing: Floats
+    roaring: Floats
+    slurp_period_s: Floats
+    flush_period_s: Floats
+
+    @property
+    def quiet(self) -> Floats:
+        """Probability of silence at each guess."""
+        calm: Floats = (
+            (1 - self.gulping) * (1 - self.gurgling) * (1 - self.trickling) * (1 - self.hissing)
+            * (1 - self.flushing) * (1 - self.roaring)
+        )
+        return calm
+
+    @property
+    def off_middle(self) -> Floats:
+        """Distance from the middle of the quiet window as a share of its half width; above 1 outside."""
+        half = np.maximum((self.high - self.low) / 2, 1e-9)
+        off: Floats = np.abs(self.channel - (self.high + self.low) / 2) / half
+        return off
+
+    @property
+    def less_flow(self) -> Floats:
+        """Share by which the supply may fall before it is heard (negative: it is heard now)."""
+        margin: Floats = (self.channel - self.low) / self.supply
+        return margin
+
+    @property
+    def more_flow(self) -> Floats:
+        """Share by which the supply may grow before it is heard (negative: it is heard now)."""
+        margin: Floats = (self.high - self.channel) / self.supply
+        return margin
+
+
+def soft_step(x: Floats) -> Floats:
+    """Return the logistic of ``x``."""
+    y: Floats = 0.5 * (1.0 + np.tanh(0.5 * x))
+    return y
+
+
+def outlook(p: Plumbing, at: Settings) -> Outlook:
+    """Return what the guesses ``p`` expect at ``at``."""
+    supply = np.maximum(laws.supply_flow_m3_s(p, at.speeds), 1e-7)
+    head0 = laws.siphon_head_m(p, p.crest_height_m)
+    at_crest = laws.siphon_flow_m3_s(p, p.crest_height_m, at.opening)
+    siphon, suction, level = at_crest, 0.0, p.crest_height_m
+    for _ in range(_PASSES):
+        channel = supply - siphon
+        wet = np.maximum(channel, 0.0)
+        suction = laws.vent_suction_m(p, wet, at.vent)
+        level = laws.channel_level_m(p, wet, np.minimum(suction, p.vent_siphon_head_m))
+        siphon = at_crest * np.sqrt(np.maximum(1 + (level - p.crest_height_m) / head0, 0.05))
+    channel = supply - np.where(supply > at_crest, np.minimum(siphon, supply), at_crest)
+    wet = np.maximum(channel, 1e-9)
+    suction = laws.vent_suction_m(p, wet, at.vent)
+
+    gurgle = laws.gurgle_flow_m3_s(p)
+    hiss_s = laws.hiss_suction_m(p)
+    fill_s = flush_suction_m(p, wet)
+    gulp_drop = p.crest_height_m - laws.gulp_level_m(p, supply)
+    gulp_flow = at_crest * np.sqrt(np.maximum(1 - gulp_drop / head0, 0.05))
+    real_film = soft_step((wet / gurgle - THIN_FILM_SHARE) / 0.02)
+    gulping = soft_step((gulp_flow / supply - 1) / SOFT_FLOW)
+    drawing = gulping * soft_step((p.broken_share * gulp_flow / supply - 1) / 0.03)
+    flushing = soft_step(np.log(suction / fill_s + 1e-9) / SOFT_LOG_AIR) * real_film
+    gurgling = soft_step(np.log(wet / gurgle) / SOFT_LOG) * (1 - flushing)
+    trickling = soft_step(np.log(p.breakup_head_m / (suction + 1e-9)) / SOFT_LOG_AIR) * real_film * (1 - gurgling)
+    hissing = soft_step(np.log(suction / hiss_s + 1e-9) / SOFT_LOG_AIR) * (1 - flushing) * real_film
+    roaring = soft_step((level - p.emergency_rim_height_m) / SOFT_LEVEL_M) * (1 - flushing)
+
+    low, high = _edges(p, at, gurgle, hiss_s, at_crest, gulp_flow, suction, fill_s, wet)
+    return Outlook(
+        supply=supply, siphon=supply - channel, channel=channel, low=low, high=high, gurgle_flow=gurgle,
+        level_m=level, gulping=gulping, drawing=drawing, gurgling=gurgling, trickling=trickling, hissing=hissing,
+        flushing=flushing, roaring=roaring,
+        slurp_period_s=_slurp_period(p, supply, gulp_flow), flush_period_s=_flush_period(p, supply, at_crest, level),
+    )
+
+
+def flush_suction_m(p: Plumbing, channel_flow: Floats) -> Floats:
+    """Return the suction from which the channel fills: the elbow's siphon head, or a quarter of the head at the crest.
+
+    A film of Q ~ h^2 under the head h (suction included) whose suction s grows with Q^2 has the loop gain
+    (2 Q/h)(2 s/Q) = 4 s/h: beyond 1 any ripple runs away. Holds for a suction that follows the film faster than the
+    level of the box does.
+    """
+    head = laws.channel_level_m(p, channel_flow, 0.0) - p.crest_height_m
+    s: Floats = np.minimum(p.vent_siphon_head_m, LOOP_GAIN_SHARE * head)
+    return s
+
+
+def _edges(
+    p: Plumbing, at: Settings, gurgle: Floats, hiss_s: Floats, at_crest: Floats, gulp_flow: Floats,
+    suction: Floats, fill_s: Floats, wet: Floats,
+) -> tuple[Floats, Floats]:
+    """Return the channel flows at the two edges of the quiet window, the other settings held."""
+    # Suction goes with the square of the flow, the head at the crest with its root: hence the powers.
+    at_hiss = laws.channel_flow_at_suction_m3_s(p, at.vent, hiss_s)
+    at_break = laws.channel_flow_at_suction_m3_s(p, at.vent, p.breakup_head_m)
+    at_fill = wet * (fill_s / np.maximum(suction, 1e-9)) ** (2 / 3)
+    high = np.minimum(gurgle, np.minimum(at_hiss, at_fill))
+    thin = THIN_FILM_SHARE * gurgle
+    low = np.where(at_break > thin, np.minimum(at_break, gurgle), at_crest - np.maximum(at_crest, gulp_flow))
+    dry_low = gulp_flow - at_crest  # negative: what the supply may fall short before the inlet draws air
+    low = np.where(at_break > thin, low, dry_low)
+    # A film too thin to be heard is quiet as well: there the window ends where the film grows real.
+    in_thin = (at_break > thin) & (wet < thin)
+    return np.where(in_thin, dry_low, low), np.where(in_thin, thin, np.maximum(high, thin))
+
+
+def _slurp_period(p: Plumbing, supply: Floats, gulp_flow: Floats) -> Floats:
+    """Box area x level swing / mismatch, for the fall and for the rise; as ``laws.slurp_period_s``."""
+    volume = p.box_area_m2 * p.regain_rise_m
+    fall = np.maximum(gulp_flow - supply, 1e-3 * supply)
+    rise = np.maximum(supply - p.broken_share * gulp_flow, 0.02 * supply)
+    period: Floats = volume / fall + volume / rise
+    return period
+
+
+def _flush_period(p: Plumbing, supply: Floats, siphon: Floats, level: Floats) -> Floats:
+    """The box falls to the channel's mouth while the channel runs full, and fills again at supply less siphon."""
+    volume = p.box_area_m2 * np.maximum(level - p.channel_inlet_height_m, 0.005)
+    full = laws.channel_siphon_flow_m3_s(p, p.crest_height_m)
+    rise = np.maximum(supply - siphon, 0.01 * supply)
+    fall = np.maximum(full - rise, 0.02 * supply)
+    period: Floats = volume / rise + volume / fall
+    return period

@@ -1,0 +1,81 @@
+"""The sentences: why this move, what it should do, and what it did."""
+
+from __future__ import annotations
+
+from tuner.coach.lookahead import Prospect
+from tuner.terms import Cause, CauseName, Reading
+from tuner.units import amount_text, flow_text
+
+SHOULD: dict[CauseName, str] = {
+    "siphon over-open": "the slurp should stop or slow down",
+    "siphon over-closed": "the gurgle should stop or grow weaker",
+    "vent too closed": "the flush or hiss should stop or grow weaker",
+    "vent too wide": "the trickle should stop or grow weaker",
+    "emergency carrying flow": "the roar should stop or grow weaker",
+}
+_LEAST_FLOW_SAID = 2 / 3.6e6  # a change below 2 L/h is not worth a figure
+
+
+def why(cause: Cause) -> str:
+    """Return the reason for a move in one sentence."""
+    return f"{cause.name[0].upper()}{cause.name[1:]}: {cause.because[0]}."
+
+
+def expectation(move: Prospect, cause: CauseName) -> str:
+    """Return what a move should do, in one sentence, with its flow where the model has one."""
+    should = SHOULD.get(cause, "the noise should change")
+    if move.hand.control == "siphon valve" and abs(move.siphon_change) > _LEAST_FLOW_SAID:
+        word = "onto" if move.siphon_change > 0 else "off"
+        return f"This should put about {flow_text(abs(move.siphon_change))} {word} the siphon; {should}." if (
+            word == "onto") else f"This should take about {flow_text(abs(move.siphon_change))} off the siphon; {should}."
+    if move.hand.control == "return pump" and abs(move.supply_change) > _LEAST_FLOW_SAID:
+        word = "more" if move.supply_change > 0 else "less"
+        return f"This should send about {flow_text(abs(move.supply_change))} {word} through the pipes; {should}."
+    return f"{should[0].upper()}{should[1:]}."
+
+
+def parking_why(bears_now: float, bears_then: float) -> str:
+    """Return the reason for a move made in silence."""
+    return (
+        f"It is silent, but near an edge: the chance that it bears 3 % more or less flow is about {bears_now:.0%};"
+        f" this brings it to about {bears_then:.0%}."
+    )
+
+
+def comparison(before: Reading, after: Reading, silent: bool) -> str:
+    """Return what the last move did, as far as two readings tell."""
+    if silent:
+        return "The noise is gone."
+    told = []
+    for kind in ("slurp", "flush"):
+        then, now = before.of(kind), after.of(kind)
+        if then and now and then.period_s and now.period_s:
+            ratio = now.period_s / then.period_s
+            word = "slowed" if ratio > 1.15 else "quickened" if ratio < 0.87 else "stayed"
+            told.append(f"the {kind} {word} from every {then.period_s:.0f} s to every {now.period_s:.0f} s")
+    before_kinds, after_kinds = {h.kind for h in before.heard}, {h.kind for h in after.heard}
+    told += [f"the {kind} is gone" for kind in sorted(before_kinds - after_kinds)]
+    told += [f"now there is {kind}" for kind in sorted(after_kinds - before_kinds)]
+    change = after.levels.laeq_db - before.levels.laeq_db
+    if not told:
+        told.append("no clear change" if abs(change) < 1.5 else f"{abs(change):.0f} dB {'louder' if change > 0 else 'quieter'}")
+    text = ", ".join(told)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+def go_back(control: str, amount: float, unit: str) -> str:
+    """Return the sentence that stops after two moves made it worse."""
+    word = ("close" if amount < 0 else "open") if control != "return pump" else ("slow" if amount < 0 else "speed up")
+    return (
+        f"Stop: the last two moves made it worse each time. To go back, {word} the {control} by"
+        f" {amount_text(amount, unit)}, then listen again."
+    )
+
+
+def margins(less_flow: float, more_flow: float) -> str:
+    """Return how much change of flow the quiet bears.
+
+    >>> margins(0.04, 0.05)
+    'quiet from -4 % to +5 % of flow'
+    """
+    return f"quiet from {-100 * max(less_flow, 0.0):.0f} % to +{100 * max(more_flow, 0.0):.0f} % of flow"
