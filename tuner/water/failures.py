@@ -136,9 +136,10 @@ def sump_into_tank(s: Setup) -> FloodCase:
         f"let the pump take at most {room}: raise it in its chamber, or lower the chamber's level",
         "a float switch in the tank that stops the pump",
     ]
+    chamber, glass = volume_text(s.med(p.pump_chamber_m3), us=us), length_text(s.med(p.tank_glass_above_m), us=us)
     says = (
-        f"The pump can send {volume_text(s.med(p.pump_chamber_m3), us=us)} into the tank before it runs dry:"
-        f" the surface rises {length_text(s.med(rise), us=us)} under {length_text(s.med(p.tank_glass_above_m), us=us)} of glass."
+        f"The pump can send {chamber} into the tank before it runs dry:"
+        f" the surface rises {length_text(s.med(rise), us=us)} under {glass} of glass."
     )
     numbers = [
         number("rise of the tank's surface", rise, "m", s.weights),
