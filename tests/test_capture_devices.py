@@ -38,6 +38,20 @@ def test_a_microphone_is_chosen_by_number_name_or_part_of_a_name(wanted: str | i
     assert choose_input(wanted, Stage(THREE).library).index == index
 
 
+def test_of_two_host_apis_the_one_of_the_default_is_favoured() -> None:
+    stage = Stage(("USB mic", "Built-in", "USB mic"))
+    devices = stage.library.query_devices()
+    for device, host_api in zip(devices, (0, 1, 1), strict=True):
+        device["hostapi"] = host_api
+    stage.library.query_devices = lambda: devices
+    stage.library.query_hostapis = lambda: [{"name": "old"}, {"name": "new"}]
+    stage.library.default.device = [1, -1]
+    assert choose_input("USB mic", stage.library).index == 2
+    assert choose_input("USB mic, old", stage.library).index == 0
+    stage.library.default.device = [-1, -1]
+    assert choose_input("USB mic", stage.library).index == 0
+
+
 def test_the_first_is_chosen_where_the_system_has_no_default() -> None:
     stage = Stage(THREE)
     stage.library.default.device = [-1, -1]

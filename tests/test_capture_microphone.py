@@ -151,7 +151,8 @@ def test_a_listener_that_falls_behind_loses_samples_and_says_how_many() -> None:
 
     heard = [b for _, b in listen(stage, 4.0, each)]
     assert_adds_up(heard)
-    assert [b.dropped for b in heard if b.dropped] == [7 * FRAMES]
+    # One block was being worked on and five were queued; the next that finds room carries the loss.
+    assert [(i, b.dropped) for i, b in enumerate(heard) if b.dropped] == [(6, 7 * FRAMES)]
     assert [b.note for b in heard if b.note] == ["700 ms lost: the computer was too busy"]
 
 

@@ -56,6 +56,15 @@ def test_an_unannounced_loss_is_found_by_the_clock(loss_s: float, at: int, jitte
     assert places[found[0]].dropped / RATE == pytest.approx(loss_s, abs=jitter_s + 1 / RATE)
 
 
+def test_a_loss_is_found_though_the_first_block_came_late() -> None:
+    times = arrivals(15)
+    times[0] += 0.09
+    times[60:] += 0.08
+    reckoning = Reckoning(RATE)
+    dropped = [reckoning.push(t, FRAMES, 0, False).dropped for t in times]
+    assert sum(dropped) / RATE == pytest.approx(0.08, abs=0.001)
+
+
 def test_a_slow_leak_is_found() -> None:
     times = arrivals(60) + 0.02 * np.arange(600) / 10  # twenty milliseconds lost in every second
     reckoning = Reckoning(RATE)

@@ -224,6 +224,18 @@ def test_file_that_is_no_sound_is_refused(
     assert capfd.readouterr().err == ""
 
 
+def test_a_damaged_mp3_spoils_no_screen(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "damaged.mp3"
+    soundfile.write(path, tone(20.0), RATE)
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 9_000] = bytes(9_000)
+    path.write_bytes(data)
+    blocks = list(Recording(path))
+    assert sum(b.samples.size for b in blocks) / RATE == pytest.approx(10.0, abs=0.3)
+    assert "breaks off" in blocks[-1].note
+    assert capfd.readouterr().err == ""
+
+
 def test_file_of_which_nothing_decodes_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "broken.flac"
     soundfile.write(path, tone(10.0), RATE)
