@@ -44,7 +44,7 @@ def fit(examples: Examples) -> SignatureModel:
         columns = np.array([FEATURE_NAMES.index(n) for n in signature.evidence])
         x = climbed[rows][:, columns].reshape(np.count_nonzero(rows), -1)
         y = over[rows] >= AUDIBLE_DB
-        regression = LogisticRegression(C=STRENGTH, max_iter=2000, tol=1e-5).fit(x, y)
+        regression = LogisticRegression(C=STRENGTH, solver="newton-cholesky", tol=1e-6).fit(x, y)
         steps[i, columns] = regression.coef_[0].reshape(columns.size, -1)
         bias[i] = float(regression.intercept_[0])
     return SignatureModel(tuple(s.label for s in SIGNATURES), FEATURE_NAMES, knots, steps, bias)
