@@ -33,6 +33,7 @@ ChannelRegime = Literal["dry", "film", "breaking up", "hissing", "gurgling", "fl
 REAL_FILM_FROUDE = 0.02  # below it the channel carries drops, not a film that could break up
 PASSES = 6  # each pass of the fixed point leaves a tenth of the error or less
 ILLINOIS_PASSES = 14
+CLOSE_M3_S = 2e-8  # 0.07 L/h
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,14 +162,17 @@ def _over_rim(supply: Figure, state: Any) -> tuple[Figure, Figure, Figure]:
     low = np.zeros(np.shape(state(supply)[2]))
     high = np.broadcast_to(np.asarray(supply, float), low.shape).copy()
     miss_low, miss_high = state(low)[2] - low, state(high)[2] - high
-    for _ in range(ILLINOIS_PASSES):
+    was_above = np.zeros(low.shape, bool)
+    for turn in range(ILLINOIS_PASSES):
         gap = miss_low - miss_high
         middle = np.where(gap > 0, low + (high - low) * miss_low / np.where(gap > 0, gap, 1.0), low)
-        miss = state(middle)[2] - middle
+        level, suction, wanted = state(middle)
+        miss = wanted - middle
+        if np.all(np.abs(miss) < CLOSE_M3_S):
+            break
         above = miss > 0
-        miss_high = np.where(above, 0.5 * miss_high, miss)
-        miss_low = np.where(above, miss, 0.5 * miss_low)
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    channel = middle
-    level, suction, _ = state(channel)
-    return channel, level, suction
+        again = turn > 0
+        miss_high = np.where(above, np.where(again & was_above, 0.5 * miss_high, miss_high), miss)
+        miss_low = np.where(above, miss, np.where(again & ~was_above, 0.5 * miss_low, miss_low))
+        low, high, was_above = np.where(above, middle, low), np.where(above, high, middle), above
+    return middle, level, suction
