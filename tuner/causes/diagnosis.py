@@ -20,8 +20,12 @@ def heard_kinds(reading: Reading, silence: Silence) -> tuple[SoundKind, ...]:
     return tuple(
         heard.kind for heard in reading.heard
         if heard.kind in SOUND_KINDS
-        and (presence(reading, heard.kind) >= silence.heard_presence or heard.events >= silence.heard_events)
+        and (presence(reading, heard.kind) >= _least(heard.kind, silence) or heard.events >= silence.heard_events)
     )
+
+
+def _least(kind: SoundKind, silence: Silence) -> float:
+    return silence.cyclic_presence if kind in ("slurp", "flush") else silence.heard_presence
 
 
 def is_masked(reading: Reading, silence: Silence) -> bool:

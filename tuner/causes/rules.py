@@ -74,6 +74,7 @@ class Silence:
 
     heard_presence: float
     heard_events: int
+    cyclic_presence: float
     excess_db: float
     masked_outside_share: float
     least_clean_s: float
@@ -150,6 +151,7 @@ def rules_from_table(table: Mapping[str, Any]) -> CauseRules:
         schema=SCHEMA, date=str(table["date"]), weights_from=str(table["weights_from"]), rules=rules,
         silence=Silence(
             heard_presence=float(silence["heard_presence"]), heard_events=int(silence["heard_events"]),
+            cyclic_presence=float(silence["cyclic_presence"]),
             excess_db=float(silence["excess_db"]), masked_outside_share=float(silence["masked_outside_share"]),
             least_clean_s=float(silence["least_clean_s"]),
         ),

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from tuner.coach.guesses import Guesses, draw_guesses, jittered, moved, speeds_after
 from tuner.coach.hearing_odds import Evidence, log_likelihood
+from tuner.coach.loudness import graded, usual_loudness
 from tuner.coach.outlook import Outlook, outlook
 from tuner.rig import Rig
-from tuner.terms import Control
+from tuner.terms import CauseName, Control
 
 Floats = NDArray[np.float64]
 
@@ -42,6 +43,7 @@ class Belief:
         self._speeds = tuple(pump.speed for pump in rig.pumps)
         self.guesses = draw_guesses(rig, rng, GUESSES, self._speeds)
         self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
+        self.loudness = usual_loudness(GUESSES)
         self.contradictions = 0
 
     def outlook(self) -> Outlook:
@@ -50,21 +52,24 @@ class Belief:
 
     def heard(self, evidence: Evidence) -> bool:
         """Take a reading in. Return False when no guess explains it: the belief then starts afresh from it."""
-        likelihood = np.exp(log_likelihood(self.outlook(), evidence))
-        mean = float(self.weights @ likelihood)
-        if mean < CONTRADICTED_BELOW:
+        o = self.outlook()
+        likelihood = np.exp(log_likelihood(o, evidence))
+        if float(self.weights @ likelihood) < CONTRADICTED_BELOW:
             self.contradictions += 1
             self._start_afresh(evidence)
             return False
-        self.weights = self.weights * likelihood / mean
+        by_level, self.loudness = graded(self.loudness, o, evidence.levels_db)
+        self.weights = self.weights * likelihood * np.exp(by_level)
+        self.weights = self.weights / self.weights.sum()
         if 1.0 / float(np.sum(self.weights**2)) < RESAMPLE_BELOW * self.guesses.n:
-            self.guesses = jittered(self.guesses.taken(self._drawn(self.guesses.n)), self._rng)
+            index = self._drawn(self.guesses.n)
+            self.guesses, self.loudness = jittered(self.guesses.taken(index), self._rng), self.loudness.taken(index)
             self.weights = np.full(self.guesses.n, 1.0 / self.guesses.n)
         return True
 
     def _start_afresh(self, evidence: Evidence) -> None:
         fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)
-        self.guesses = fresh
+        self.guesses, self.loudness = fresh, usual_loudness(fresh.n)
         likelihood = np.exp(log_likelihood(self.outlook(), evidence)) + 1e-6
         self.weights = likelihood / likelihood.sum()
 
@@ -83,6 +88,15 @@ class Belief:
         """Return equally likely guesses for a lookahead: the same ones until the next reading or move."""
         at = (np.arange(LOOKING) + 0.5) / LOOKING
         return self.guesses.taken(np.minimum(np.searchsorted(np.cumsum(self.weights), at), self.guesses.n - 1))
+
+    def causes(self) -> dict[CauseName, float]:
+        """Return how probable the regime behind each mendable cause is now."""
+        o, w = self.outlook(), self.weights
+        return {
+            "siphon over-open": float(w @ o.gulping), "siphon over-closed": float(w @ o.gurgling),
+            "vent too closed": float(w @ np.maximum(o.flushing, o.hissing)),
+            "vent too wide": float(w @ o.trickling), "emergency carrying flow": float(w @ o.roaring),
+        }
 
     def expected(self) -> Expected:
         """Return the belief in figures."""

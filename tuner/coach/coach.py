@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from math import exp
+from math import exp, log
 from typing import Any
 
 import numpy as np
@@ -31,11 +31,11 @@ Reader = Callable[[Samples, int], Reading]
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
-QUIET_ENOUGH = 0.80  # belief in silence below which a silent window is listened to again
-MOST_RELISTENS = 2
+QUIET_ENOUGH = 0.60  # belief in silence below which a silent window is listened to again
+MOST_RELISTENS = 1
 PARK_GAIN = 0.12  # of the chance to bear 3 % of flow, for which a move in silence is worth it
-PARK_SURE = 0.90
-MOST_PARKING = 1
+PARK_RISK = 0.03  # of the chance of silence, that a parking move may cost
+MOST_PARKING = 2
 
 
 class Coach:
@@ -102,13 +102,16 @@ class Coach:
             if self._last.amount:
                 self._worse_in_a_row = self._worse_in_a_row + 1 if self._last.worse else 0
         self._diagnosis = diagnose_reading(reading, rig=self.rig, last_move=self._last, floor=self.floor)
-        if not self._diagnosis.silent and self._diagnosis.causes[0].name not in self._found:
-            self._found.append(self._diagnosis.causes[0].name)
         if self._before is not None and self._last.amount:
             self.outcome = wording.comparison(self._before, reading, self._diagnosis.silent)
         if not is_masked(reading, load_causes().silence):
             self._trusted = self._belief.heard(evidence_of(reading))
             self._before = reading
+            if self._trusted and not self._diagnosis.silent:
+                odds = {name: log((p + 0.05) / 0.25) for name, p in self._belief.causes().items()}
+                self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
+        if not self._diagnosis.silent and self._diagnosis.causes[0].name not in self._found:
+            self._found.append(self._diagnosis.causes[0].name)
         self._decided = False
         return self._diagnosis
 
@@ -154,26 +157,31 @@ class Coach:
     def _park(self) -> Step | None:
         """In silence: listen once more where the belief doubts it, move to mid-window where that pays, else end."""
         now = self._belief.expected()
+        if self._parkings < MOST_PARKING and self._trusted and (step := self._parking_move()):
+            self._parkings += 1
+            return step
         if now.quiet < QUIET_ENOUGH and self._relistens < MOST_RELISTENS:
             self._relistens += 1
             text = "It is silent now, but a slow cycle may hide between two windows: listen again."
             return self._instruction("siphon valve", text, wait_s=60.0)
-        few = self._belief.few()
-        bears_now = float(bearing(outlook(few.plumbing, few.settings)).mean())
-        if self._parkings < MOST_PARKING and self._trusted:
-            ways = {(hand.control, way) for hand in self._hands for way in (1, -1)}
-            options = [
-                p for p in prospects(few, self.rig, self._hands, ways)
-                if p.quiet >= PARK_SURE and p.bears > bears_now + PARK_GAIN
-            ]
-            for move in sorted(options, key=lambda p: -p.bears):
-                why = wording.parking_why(bears_now, move.bears)
-                step = Step(move.hand.control, move.amount, move.hand.unit, move.wait_s, why, "It should stay silent.")
-                safe, _ = safety.make_safe(step, move.hand, self._situation())
-                if safe is not None:
-                    self._parkings += 1
-                    return safe
         self._ending = f"It is silent, {wording.margins(now.less_flow, now.more_flow)}."
+        return None
+
+    def _parking_move(self) -> Step | None:
+        few = self._belief.few()
+        here = outlook(few.plumbing, few.settings)
+        bears_now, quiet_now = float(bearing(here).mean()), float(here.quiet.mean())
+        ways = {(hand.control, way) for hand in self._hands for way in (1, -1)}
+        options = [
+            p for p in prospects(few, self.rig, self._hands, ways)
+            if p.quiet >= quiet_now - PARK_RISK and p.bears > bears_now + PARK_GAIN
+        ]
+        for move in sorted(options, key=lambda p: -p.bears):
+            why = wording.parking_why(bears_now, move.bears)
+            step = Step(move.hand.control, move.amount, move.hand.unit, move.wait_s, why, "It should stay silent.")
+            safe, _ = safety.make_safe(step, move.hand, self._situation())
+            if safe is not None:
+                return safe
         return None
 
     def _move_for(self, cause: Cause) -> Step | None:

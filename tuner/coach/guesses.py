@@ -138,7 +138,8 @@ def _vents(rig: Rig, p: Plumbing, rng: Generator, n: int, trust_notes: bool) -> 
         vent = laws.vent_opening_for_suction(p, channel, suction)
     c = rig.channel
     if trust_notes and c.vent_setting is not None and "channel.vent_setting" not in rig.assumed:
-        noted = c.vent_setting / np.broadcast_to(p.vent_tap_turns, (n,)) * np.exp(2 * NOTE_SPREAD * rng.standard_normal(n))
+        share = c.vent_setting / np.broadcast_to(p.vent_tap_turns, (n,))
+        noted = share * np.exp(2 * NOTE_SPREAD * rng.standard_normal(n))
         vent = np.where(rng.random(n) < NOTE_TRUSTED_SHARE, noted, vent)
     result: Floats = np.clip(vent, SMALLEST_OPENING, 1.0)
     return result

@@ -21,6 +21,7 @@ LARGEST_CLOSING_DEGREE = 12.0
 LARGEST_TAP_TURN = 1.0
 LARGEST_PUMP_PERCENT = 15.0
 OPENING_FACTOR = 2.0
+NAMED_COUNTS = (1, 2, 3, 4, 6, 8, 10, 12, 16, 20, 24, 32)  # in sixteenths: 1/16, 1/8, 3/16, 1/4, 3/8, 1/2, 5/8 ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +59,8 @@ class Hand:
         return max(1.0, self.limit(amount) // self.finest) * self.finest
 
     def choices(self) -> tuple[float, ...]:
-        """Return the moves worth comparing, both ways: fine steps first, then coarser ones up to the limit."""
-        sizes: list[float] = []
-        steps = 1
-        while steps * self.finest <= self.largest * OPENING_FACTOR + 1e-9:
-            sizes.append(steps * self.finest)
-            steps += max(1, steps // 3)
+        """Return the moves worth comparing, both ways, in counts of the finest step that a hand can name."""
+        sizes = [n * self.finest for n in NAMED_COUNTS if n * self.finest <= self.largest * OPENING_FACTOR + 1e-9]
         opening = [s for s in sizes if s <= self._whole_limit(1.0) + 1e-9]
         closing = [-s for s in sizes if s <= self._whole_limit(-1.0) + 1e-9]
         return tuple(closing[::-1] + opening)

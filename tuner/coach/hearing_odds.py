@@ -8,12 +8,14 @@ does not end a belief; none comes from a publication.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tuner.causes.facts import presence
-from tuner.coach.outlook import Outlook, soft_step
+from tuner.coach.loudness import heard_levels
+from tuner.coach.outlook import Outlook
 from tuner.terms import Reading, SoundKind
 
 Floats = NDArray[np.float64]
@@ -41,12 +43,16 @@ PERIOD_DOUBT = 0.15  # share of periods that are something else
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """What of a reading the belief uses: how surely each judged sound was heard, its period, the window's length."""
+    """What of a reading the belief uses.
+
+    How surely each judged sound was heard, the periods, the window's length, and the levels of the graded sounds.
+    """
 
     heard: tuple[float, ...]
     slurp_period_s: float | None
     flush_period_s: float | None
     clean_s: float
+    levels_db: tuple[float | None, ...]
 
 
 def evidence_of(reading: Reading) -> Evidence:
@@ -54,13 +60,14 @@ def evidence_of(reading: Reading) -> Evidence:
     heard = []
     for kind in JUDGED:
         stood = reading.of(kind)
-        surely = float(soft_step(np.float64((presence(reading, kind) - HEARD_AT) / HEARD_WIDTH)))
+        surely = 1 / (1 + exp(-(presence(reading, kind) - HEARD_AT) / HEARD_WIDTH))
         if stood is not None and stood.events >= 2 and kind in ("slurp", "flush"):
             surely = max(surely, 0.9)
         heard.append(min(max(surely, 1 - SUREST), SUREST))
     slurp, flush = reading.of("slurp"), reading.of("flush")
     return Evidence(
-        tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None, max(reading.clean_s, 1.0)
+        tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
+        max(reading.clean_s, 1.0), heard_levels(reading),
     )
 
 
@@ -69,8 +76,8 @@ def heard_chances(o: Outlook, clean_s: float) -> Floats:
     in_window = np.minimum(1.0, (clean_s + GULP_S) / o.slurp_period_s)
     flush_in_window = np.minimum(1.0, (clean_s + GULP_S) / o.flush_period_s)
     active = {
-        "gulping": o.gulping * (1 - o.drawing) * in_window, "drawing": o.drawing, "gurgling": o.gurgling, "trickling": o.trickling, "hissing": o.hissing,
-        "flushing": o.flushing * flush_in_window, "roaring": o.roaring,
+        "gulping": o.gulping * (1 - o.drawing) * in_window, "drawing": o.drawing, "gurgling": o.gurgling,
+        "trickling": o.trickling, "hissing": o.hissing, "flushing": o.flushing * flush_in_window, "roaring": o.roaring,
     }
     silent = [np.full(np.shape(o.gulping), 1 - alarm) for alarm in FALSE_ALARM]
     for regime, activity in active.items():

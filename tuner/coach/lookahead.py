@@ -27,6 +27,7 @@ WORTH_MIDDLE = 0.35
 WORTH_KNOWING = 0.12  # of the information in the outcome, in nats
 WORTH_LEFT = 0.10  # of what is left to mend
 COST_ROARING = 3.0
+COST_PUMP_PERCENT = 0.02  # for each percent of speed: the flow is the keeper's choice, a valve comes first
 BOX_TIMES = 3.0
 WAIT_LEAST_S, WAIT_MOST_S, WAIT_STEP_S = 30.0, 180.0, 15.0
 
@@ -35,8 +36,9 @@ WAIT_LEAST_S, WAIT_MOST_S, WAIT_STEP_S = 30.0, 180.0, 15.0
 class Prospect:
     """One candidate move and what it is expected to do.
 
-    ``quiet`` and ``roaring`` are probabilities after the move, ``middle`` the mean closeness to mid-window (1: there, 0: at
-    an edge or outside), ``siphon_change`` and ``supply_change`` median flows in m3/s.
+    ``quiet`` and ``roaring`` are probabilities after the move, ``middle`` the mean closeness to mid-window (1: there,
+    0: at an edge or outside), ``bears`` the chance that it stays quiet at 3 % more and less flow, ``siphon_change``
+    and ``supply_change`` median flows in m3/s.
     """
 
     hand: Hand
@@ -110,6 +112,8 @@ def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -
         quiet + WORTH_MIDDLE * middle + WORTH_KNOWING * information(o) - WORTH_LEFT * left_to_mend(o).mean(axis=-1)
         - COST_ROARING * roaring
     )
+    if hand.control == "return pump":
+        worth = worth - COST_PUMP_PERCENT * np.abs(amounts)
     allowed = (roaring <= MOST_ROARING) | (roaring < now_roaring - 1e-6)
     waits = _waits(few, hand, o)
     return [

@@ -41,8 +41,10 @@ class Outlook:
 
     ``channel`` is supply less siphon, negative when the siphon takes more than comes. ``low`` and ``high`` are the
     channel flows between which it is quiet (``low`` may be negative: a dry channel over a drowned inlet is quiet
-    too). The activities are 0-1; ``drawing`` is a gulping siphon that never recovers, because even while it draws
-    air it takes more than comes. ``slurp_period_s`` and ``flush_period_s`` hold where that activity is above 0.5.
+    too). ``jet_ratio`` is the air's speed at the tap over that at which it hisses, ``suction_ratio`` the suction
+    over that below which the film breaks up. The activities are 0-1; ``drawing`` is a gulping siphon that never
+    recovers, because even while it draws air it takes more than comes. ``slurp_period_s`` and ``flush_period_s``
+    hold where that activity is above 0.5.
     """
 
     supply: Floats
@@ -51,6 +53,8 @@ class Outlook:
     low: Floats
     high: Floats
     gurgle_flow: Floats
+    jet_ratio: Floats
+    suction_ratio: Floats
     level_m: Floats
     gulping: Floats
     drawing: Floats
@@ -130,6 +134,7 @@ def outlook(p: Plumbing, at: Settings) -> Outlook:
     low, high = _edges(p, at, gurgle, hiss_s, at_crest, gulp_flow, suction, fill_s, wet)
     return Outlook(
         supply=supply, siphon=supply - channel, channel=channel, low=low, high=high, gurgle_flow=gurgle,
+        jet_ratio=np.sqrt(suction / hiss_s), suction_ratio=suction / p.breakup_head_m,
         level_m=level, gulping=gulping, drawing=drawing, gurgling=gurgling, trickling=trickling, hissing=hissing,
         flushing=flushing, roaring=roaring,
         slurp_period_s=_slurp_period(p, supply, gulp_flow), flush_period_s=_flush_period(p, supply, at_crest, level),

@@ -13,6 +13,7 @@ SHOULD: dict[CauseName, str] = {
     "vent too wide": "the trickle should stop or grow weaker",
     "emergency carrying flow": "the roar should stop or grow weaker",
 }
+CLEAR_CHANGE_DB = 1.5
 _LEAST_FLOW_SAID = 2 / 3.6e6  # a change below 2 L/h is not worth a figure
 
 
@@ -25,9 +26,9 @@ def expectation(move: Prospect, cause: CauseName) -> str:
     """Return what a move should do, in one sentence, with its flow where the model has one."""
     should = SHOULD.get(cause, "the noise should change")
     if move.hand.control == "siphon valve" and abs(move.siphon_change) > _LEAST_FLOW_SAID:
-        word = "onto" if move.siphon_change > 0 else "off"
-        return f"This should put about {flow_text(abs(move.siphon_change))} {word} the siphon; {should}." if (
-            word == "onto") else f"This should take about {flow_text(abs(move.siphon_change))} off the siphon; {should}."
+        flow = flow_text(abs(move.siphon_change))
+        does = f"put about {flow} onto" if move.siphon_change > 0 else f"take about {flow} off"
+        return f"This should {does} the siphon; {should}."
     if move.hand.control == "return pump" and abs(move.supply_change) > _LEAST_FLOW_SAID:
         word = "more" if move.supply_change > 0 else "less"
         return f"This should send about {flow_text(abs(move.supply_change))} {word} through the pipes; {should}."
@@ -58,7 +59,8 @@ def comparison(before: Reading, after: Reading, silent: bool) -> str:
     told += [f"now there is {kind}" for kind in sorted(after_kinds - before_kinds)]
     change = after.levels.laeq_db - before.levels.laeq_db
     if not told:
-        told.append("no clear change" if abs(change) < 1.5 else f"{abs(change):.0f} dB {'louder' if change > 0 else 'quieter'}")
+        word = "louder" if change > 0 else "quieter"
+        told.append("no clear change" if abs(change) < CLEAR_CHANGE_DB else f"{abs(change):.0f} dB {word}")
     text = ", ".join(told)
     return f"{text[0].upper()}{text[1:]}."
 
