@@ -1,0 +1,255 @@
+"""The command line: what there is to ask for, and how errors and interruptions end.
+
+Only the parser is made here; the module of a verb, and with it numpy and everything else, is imported when the
+verb is carried out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+INTERRUPTED = 130
+
+_ABOUT = """\
+Hears which drain of an aquarium overflow makes the noise, says why, and gives the next small move (valve, vent
+or pump speed) until it is silent. Begin with: hushweir demo
+"""
+_CAUTION = """\
+Caution: before anything else make sure that the dry emergency pipe is free and that the sump can take what drains
+when the pumps stop. Never put hands into the water while a pump is plugged in.
+"""
+
+
+def version() -> str:
+    """Return the version of the installed program."""
+    from importlib.metadata import PackageNotFoundError
+    from importlib.metadata import version as installed
+
+    try:
+        return installed("hushweir")
+    except PackageNotFoundError:
+        return "not installed"
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="hushweir", description=_ABOUT, epilog=_CAUTION, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and end")
+    parser.set_defaults(module=None)
+    verbs = parser.add_subparsers(title="verbs", metavar="VERB")
+    _add_demo(verbs)
+    _add_listen(verbs)
+    _add_tune(verbs)
+    _add_analyse(verbs)
+    _add_floor(verbs)
+    _add_rig(verbs)
+    _add_log(verbs)
+    _add_mic(verbs)
+    return parser
+
+
+def _verb(verbs: Any, name: str, module: str, words: str, more: str = "") -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = verbs.add_parser(
+        name, help=words, description=f"{words[0].upper()}{words[1:]}. {more}".rstrip()
+    )
+    parser.set_defaults(module=module)
+    return parser
+
+
+def _add_demo(verbs: Any) -> None:
+    demo = _verb(
+        verbs, "demo", "demo", "watch a simulated overflow being tuned to silence",
+        "It needs no microphone, no tank and no terminal.",
+    )
+    _add_logbook(demo, "write the demo's log to this file instead of a temporary one")
+
+
+def _add_listen(verbs: Any) -> None:
+    listen = _verb(
+        verbs, "listen", "listen", "listen and say what is heard, how loud it is, and the likely cause",
+        "q or Ctrl-C ends it; everything is kept in the logbook, without any audio.",
+    )
+    _add_microphone(listen)
+    source = listen.add_mutually_exclusive_group()
+    source.add_argument("--file", type=Path, metavar="FILE", help="listen to a recording instead, in real time")
+    source.add_argument(
+        "--rehearsal", type=_seed, metavar="SEED", help="listen to the simulated rig of this number instead"
+    )
+    listen.add_argument("--fast", action="store_true", help="do not keep real time with --file or --rehearsal")
+    listen.add_argument("--seconds", type=_seconds, metavar="N", help="end after N seconds (default: go on)")
+    _add_knowledge(listen)
+    listen.add_argument("--note", default="", metavar="TEXT", help="words to keep with the session in the logbook")
+    _add_plain(listen)
+    _add_logbook(listen)
+
+
+def _add_tune(verbs: Any) -> None:
+    tune = _verb(
+        verbs, "tune", "tune", "be guided, one small move at a time, until it is silent",
+        "Each round listens, names the cause, shows one move in large letters and waits for it to be done.",
+    )
+    _add_microphone(tune)
+    tune.add_argument(
+        "--rehearsal", type=_seed, metavar="SEED", help="tune the simulated rig of this number; it moves by itself"
+    )
+    tune.add_argument("--ask", action="store_true", help="with --rehearsal: wait for you instead of moving by itself")
+    tune.add_argument("--fast", action="store_true", help="with --rehearsal: do not slow down to be watched")
+    tune.add_argument(
+        "--seconds", type=_window, metavar="N", default=20.0, help="listen for N seconds each time (default: 20)"
+    )
+    _add_knowledge(tune)
+    _add_plain(tune)
+    _add_logbook(tune)
+
+
+def _add_analyse(verbs: Any) -> None:
+    analyse = _verb(
+        verbs, "analyse", "analyse", "say what recordings hold: sounds, levels, cause and next move",
+        "WAV, FLAC, OGG and MP3 files of any rate and channel count.",
+    )
+    analyse.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a recording")
+    analyse.add_argument("--json", action="store_true", help="print one JSON object a file, each on one line")
+    _add_knowledge(analyse)
+
+
+def _add_floor(verbs: Any) -> None:
+    floor = _verb(
+        verbs, "floor", "floor", "measure the room with the pumps off, so that silence can be told from noise",
+        "The figure is kept in the logbook for this microphone and is used from then on.",
+    )
+    _add_microphone(floor)
+    floor.add_argument("--file", type=Path, metavar="FILE", help="measure a recording instead; nothing is kept")
+    floor.add_argument("--seconds", type=_window, metavar="N", default=30.0, help="listen for N seconds (default: 30)")
+    _add_logbook(floor)
+
+
+def _add_rig(verbs: Any) -> None:
+    rig = _verb(verbs, "rig", "rigs", "describe your installation in a file")
+    parts = rig.add_subparsers(title="what to do", metavar="WHAT", dest="rig_verb", required=True)
+    parts.add_parser("example", help="print an example that explains every field",
+                     description="Print an example that explains every field.")
+    new = parts.add_parser("new", help="begin a rig file", description="Write the example to a new file.")
+    new.add_argument("file", type=Path, metavar="FILE", help="the file to write; it must not exist yet")
+    check = parts.add_parser("check", help="check a rig file",
+                             description="Check a rig file and say which figures are assumed.")
+    check.add_argument("file", type=Path, metavar="FILE", help="the rig file")
+
+
+def _add_log(verbs: Any) -> None:
+    log = _verb(verbs, "log", "logs", "list the sessions in the logbook, or show one")
+    log.set_defaults(log_verb="list")
+    _add_logbook(log)
+    log.add_argument("--newest", type=_count, default=20, metavar="N", help="list the newest N sessions (default: 20)")
+    log.add_argument("--all", action="store_true", help="list all sessions")
+    log.add_argument("--json", action="store_true", help="print one JSON object")
+    parts = log.add_subparsers(title="what to do", metavar="WHAT", dest="log_verb")
+    show = parts.add_parser("show", help="show one session", description="Show one session in full.")
+    show.add_argument("number", type=_count, metavar="N", help="the session's number in the list")
+    # The parent's values must survive, whichever side of "show" an option stands on.
+    _add_logbook(show, default=argparse.SUPPRESS)
+    show.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
+
+
+def _add_mic(verbs: Any) -> None:
+    mic = _verb(verbs, "mic", "mic", "list the microphones")
+    mic.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def _add_microphone(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--device", metavar="NAME", help="the microphone: its number or part of its name ('hushweir mic' lists them)"
+    )
+    parser.add_argument("--rate", type=_count, metavar="HZ", help="sample rate of the microphone (default: its own)")
+
+
+def _add_knowledge(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--rig", type=Path, metavar="FILE", help="the description of your installation")
+    parser.add_argument(
+        "--floor", type=Path, metavar="FILE", help="a recording of the room with the pumps off, by the same microphone"
+    )
+
+
+def _add_plain(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--plain", action="store_true", help="print lines instead of drawing a full screen")
+
+
+def _add_logbook(
+    parser: argparse.ArgumentParser, words: str = "the logbook's file (default: in your data folder)",
+    default: Any = None,
+) -> None:
+    parser.add_argument("--logbook", type=Path, metavar="PATH", default=default, help=words)
+
+
+def _number(text: str, least: float, rule: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if not least <= value < 1e7:
+        raise argparse.ArgumentTypeError(f"{text!r} must be {rule}")
+    return value
+
+
+def _seconds(text: str) -> float:
+    return _number(text, 0.1, "a number of seconds above 0")
+
+
+def _window(text: str) -> float:
+    return _number(text, 5.0, "at least 5 seconds: less is too short to tell sounds apart")
+
+
+def _count(text: str) -> int:
+    value = _number(text, 1, "a whole number from 1 on")
+    if value != int(value):
+        raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 on")
+    return int(value)
+
+
+def _seed(text: str) -> int:
+    value = _number(text, 0, "a whole number from 0 on")
+    if value != int(value):
+        raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 0 on")
+    return int(value)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Carry out a command line and return its exit code.
+
+    0 when all went well, 2 after an error of use or of a source (one line says which), 130 after Ctrl-C.
+    """
+    parser = build_parser()
+    args = parser.parse_args(argv)
+    if args.version:
+        print(f"hushweir {version()}")  # noqa: T201 - nothing heavier is needed for one word
+        return 0
+    if args.module is None:
+        parser.print_help()
+        return 0
+    from tuner.errors import HushweirError
+
+    try:
+        from tuner.verbs.desk import make_desk
+
+        desk = make_desk()
+        try:
+            code: int = import_module(f"tuner.verbs.{args.module}").run(args, desk)
+            sys.stdout.flush()
+        except HushweirError as error:
+            sys.stdout.flush()
+            desk.fail(error)
+            code = 2
+        return code
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read the output has gone: what Python would flush at its end must not complain about that.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0

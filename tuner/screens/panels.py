@@ -1,0 +1,202 @@
+"""The parts of a screen, each a few lines of text for a given width: header, level, what is heard, cause, moves."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+
+from rich.text import Text
+
+from tuner.screens.meters import level_bar, share_bar, span_of, trace
+from tuner.screens.snapshot import MoveLine, Snapshot
+from tuner.screens.words import (
+    change_text,
+    clock_text,
+    done_text,
+    duration_text,
+    level_text,
+    move_banner,
+    over_room_text,
+    percent_text,
+)
+from tuner.terms import Cause, Diagnosis, Sound
+
+Lines = list[Text]
+LABEL_COLUMNS = 9
+NAME_STYLE, LABEL_STYLE, CAUSE_STYLE, MOVE_STYLE, SILENT_STYLE, NOTICE_STYLE = (
+    "bold reverse", "cyan", "bold magenta", "bold", "bold green", "bold red",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Canvas:
+    """What there is to draw on: columns, and whether only ASCII can be shown."""
+
+    width: int
+    ascii_only: bool
+
+    @property
+    def dot(self) -> str:
+        """The sign between two words of one line."""
+        return "-" if self.ascii_only else "·"
+
+
+def wrapped(label: str, text: str, canvas: Canvas, style: str = "", most: int | None = None) -> Lines:
+    """Return ``text`` beside a label, folded to the width; at most ``most`` lines, the last one then marked."""
+    width = max(10, canvas.width - LABEL_COLUMNS)
+    folded = textwrap.wrap(text, width) or [""]
+    if most is not None and len(folded) > most:
+        folded = [*folded[: most - 1], textwrap.shorten(" ".join(folded[most - 1 :]), width, placeholder=" ...")]
+    lines = []
+    for number, part in enumerate(folded):
+        line = Text(no_wrap=True, overflow="crop")
+        line.append(f"{label if number == 0 else '':<{LABEL_COLUMNS}}", LABEL_STYLE)
+        line.append(part, style)
+        lines.append(line)
+    return lines
+
+
+def rule(canvas: Canvas) -> Text:
+    """Return a line across the screen."""
+    return Text(("-" if canvas.ascii_only else "─") * canvas.width, style="dim", no_wrap=True)
+
+
+def header(snapshot: Snapshot, canvas: Canvas) -> Lines:
+    """Return the name, what is going on, the source, and at the right the log's number and the time."""
+    right = clock_text(snapshot.elapsed_s)
+    if snapshot.session is not None:
+        right = f"log {snapshot.session} {canvas.dot} {right}"
+    left = Text.assemble((" hushweir ", NAME_STYLE), f" {snapshot.title} ", (f"{canvas.dot} {snapshot.source}", "dim"))
+    room = max(0, canvas.width - len(right) - 1)
+    left.truncate(room, overflow="crop" if canvas.ascii_only else "ellipsis", pad=True)
+    left.append(" " + right)
+    left.no_wrap = True
+    return [left, rule(canvas)]
+
+
+def level(snapshot: Snapshot, canvas: Canvas) -> Lines:
+    """Return the level in figures and as a bar against the room."""
+    words = [level_text(snapshot.level_db, snapshot.calibrated)]
+    if over := over_room_text(snapshot.level_db, snapshot.floor_db):
+        words.append(over)
+    first = wrapped("level", f"  {canvas.dot} ".join(words), canvas, "bold", most=1)[0]
+    return [first, bar(snapshot.level_db, snapshot.floor_db, snapshot.calibrated, canvas)]
+
+
+def bar(level_db: float | None, floor_db: float | None, calibrated: bool, canvas: Canvas) -> Text:
+    """Return a level as a bar that stands under the text beside a label."""
+    line = Text(" " * LABEL_COLUMNS, no_wrap=True)
+    width = canvas.width - LABEL_COLUMNS
+    return line.append_text(level_bar(level_db, floor_db, span_of(calibrated), width, canvas.ascii_only))
+
+
+def course(snapshot: Snapshot, canvas: Canvas) -> Lines:
+    """Return the level's course, one column a second, the newest at the right."""
+    width = canvas.width - LABEL_COLUMNS
+    line = Text(f"{'course':<{LABEL_COLUMNS}}", style=LABEL_STYLE, no_wrap=True)
+    drawn = trace(snapshot.trace_db, snapshot.floor_db, width, canvas.ascii_only)
+    line.append(" " * max(0, width - drawn.cell_len))
+    return [line.append_text(drawn)]
+
+
+def heard(snapshot: Snapshot, canvas: Canvas, most: int) -> Lines:
+    """Return the kinds that are heard now with their probability, surest first."""
+    lines: Lines = []
+    width = max(8, min(40, canvas.width - LABEL_COLUMNS - 18))
+    for number, (kind, share) in enumerate(snapshot.heard[:most]):
+        line = Text(f"{'hears' if number == 0 else '':<{LABEL_COLUMNS}}", style=LABEL_STYLE, no_wrap=True)
+        line.append(f"{kind:<9}", "bold")
+        line.append_text(share_bar(share, width, canvas.ascii_only))
+        line.append(f" {percent_text(share):>5}")
+        lines.append(line)
+    if not lines:
+        lines.append(wrapped("hears", "nothing yet", canvas, "dim")[0])
+    return lines
+
+
+def outside(snapshot: Snapshot, canvas: Canvas) -> Lines:
+    """Return how much of what is heard is not the plumbing's."""
+    words = f"{percent_text(snapshot.outside)} likely that other sound covers the plumbing"
+    return wrapped("outside", words, canvas, "dim", most=1)
+
+
+def verdict_text(diagnosis: Diagnosis) -> str:
+    """Return the verdict of a window in a few words."""
+    if diagnosis.silent:
+        return "silent"
+    if not diagnosis.causes:
+        return "not silent"
+    return f"{diagnosis.causes[0].name}, {percent_text(diagnosis.causes[0].probability)} sure"
+
+
+def cause(diagnosis: Diagnosis | None, canvas: Canvas, reasons: int) -> Lines:
+    """Return the verdict with at most ``reasons`` lines of reasons for the most likely cause."""
+    if diagnosis is None:
+        return wrapped("cause", "not named yet", canvas, "dim")
+    if diagnosis.silent:
+        return wrapped("verdict", "silent: nothing of the plumbing is heard over the room", canvas, SILENT_STYLE)
+    lines = wrapped("cause", verdict_text(diagnosis), canvas, CAUSE_STYLE, most=1)
+    if diagnosis.causes:
+        lines += because(diagnosis.causes[0], canvas, reasons)
+    return lines
+
+
+def because(best: Cause, canvas: Canvas, most: int) -> Lines:
+    """Return the reasons of a cause, one a line, in at most ``most`` lines."""
+    lines: Lines = []
+    for number, reason in enumerate(best.because):
+        left = most - len(lines)
+        if left <= 0:
+            break
+        lines += wrapped("because" if number == 0 else "", reason, canvas, most=min(2, left))
+    return lines
+
+
+def banner_words(snapshot: Snapshot) -> tuple[str, ...]:
+    """Return what stands in very large letters."""
+    left = "" if snapshot.left_s is None else f" {max(0, round(snapshot.left_s))}"
+    if snapshot.phase == "move" and snapshot.step is not None:
+        return move_banner(snapshot.step)
+    if snapshot.phase == "question":
+        return ("LOOK",)
+    if snapshot.phase == "settling":
+        return (f"WAIT{left}",)
+    if snapshot.phase == "done":
+        silent = snapshot.diagnosis is not None and snapshot.diagnosis.silent
+        return ("SILENT",) if silent else ("STOPPED",)
+    return (f"LISTEN{left}",)
+
+
+def move_words(move: MoveLine) -> str:
+    """Return one move with what came of it."""
+    what = done_text(move.step, move.done) if move.done else ("by hand" if move.step.amount == 0 else "declined")
+    after = move.seen or change_text(move.before_db, move.after_db)
+    return f"{what}: {after}" if after else what
+
+
+def moves(snapshot: Snapshot, canvas: Canvas, most: int) -> Lines:
+    """Return the newest moves, numbered, newest last."""
+    first = max(0, len(snapshot.moves) - most)
+    return [
+        wrapped("moves" if n == first else "", f"{n + 1}  {move_words(move)}", canvas, most=1)[0]
+        for n, move in enumerate(snapshot.moves)
+        if n >= first
+    ]
+
+
+def sound_words(sound: Sound, canvas: Canvas) -> str:
+    """Return one sound in a line."""
+    span = f"{clock_text(sound.start_s)} to {clock_text(sound.end_s)}"
+    return (
+        f"{span}  {sound.kind:<8} {duration_text(sound.duration_s)} {canvas.dot} "
+        f"{sound.level_db:.1f} dB over the room {canvas.dot} {percent_text(sound.confidence)} sure"
+    )
+
+
+def sounds(snapshot: Snapshot, canvas: Canvas, most: int) -> Lines:
+    """Return the newest sounds that ended, newest last."""
+    newest = snapshot.sounds[-most:]
+    return [
+        wrapped("sounds" if n == 0 else "", sound_words(sound, canvas), canvas, most=1)[0]
+        for n, sound in enumerate(newest)
+    ]

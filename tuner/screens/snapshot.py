@@ -1,0 +1,64 @@
+"""The state that a screen draws: frozen, replaced as a whole, made by the loop and never by the screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+from tuner.terms import Diagnosis, Question, Sound, SoundKind, Step
+
+Phase = Literal["listening", "move", "question", "settling", "done"]
+TRACE_S = 120  # more than the widest bar of a common terminal shows
+
+
+@dataclass(frozen=True, slots=True)
+class MoveLine:
+    """A move that was made: the step, what was done (0: declined), the level before, and what came ("": not known)."""
+
+    step: Step
+    done: float
+    before_db: float | None
+    after_db: float | None = None
+    seen: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """Everything that may be shown at one moment.
+
+    ``left_s`` is the time until the phase ends (None: no end, or it waits for the keeper), ``trace_db`` one level a
+    second up to now, ``heard`` the kinds with their probability now, surest first, ``sounds`` the newest that ended
+    and ``sound_count`` how many there were, ``window`` how many listening windows are over, ``notice`` what went
+    wrong just now, ``typed`` what the keeper has typed so far.
+    """
+
+    title: str
+    source: str
+    phase: Phase
+    elapsed_s: float
+    calibrated: bool
+    session: int | None = None
+    left_s: float | None = None
+    level_db: float | None = None
+    trace_db: tuple[float, ...] = ()
+    floor_db: float | None = None
+    heard: tuple[tuple[SoundKind, float], ...] = ()
+    outside: float = 0.0
+    sounds: tuple[Sound, ...] = ()
+    sound_count: int = 0
+    window: int = 0
+    diagnosis: Diagnosis | None = None
+    step: Step | None = None
+    question: Question | None = None
+    moves: tuple[MoveLine, ...] = ()
+    notice: str = ""
+    typed: str = ""
+    keys: str = ""
+
+
+class Screen(Protocol):
+    """Whatever shows snapshots: a live screen, or lines of text."""
+
+    def show(self, snapshot: Snapshot, /) -> None:
+        """Take the newest state; may be called from the loop's thread."""
+        ...

@@ -1,0 +1,140 @@
+"""What a tuning listens with: a live microphone, where time passes by itself, or the simulated rig."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Protocol
+
+import numpy as np
+
+from tuner.capture.source import BLOCK_S, Source, first_seconds
+from tuner.rehearsal.rehearsal import Rehearsal
+from tuner.terms import Block, Samples, Step
+
+IDLE_S = 0.1
+_NOTHING: Samples = np.empty(0, np.float32)
+_NOTHING.flags.writeable = False
+
+
+class Ears(Protocol):
+    """Sound on demand: for a listening window, while the water settles, while the keeper thinks."""
+
+    def listen(self, duration_s: float) -> Iterator[Block]:
+        """Give the next ``duration_s`` seconds of sound."""
+        ...
+
+    def settle(self, duration_s: float) -> Iterator[Block]:
+        """Let ``duration_s`` seconds pass and give what sound there is meanwhile."""
+        ...
+
+    def idle(self) -> Iterator[Block]:
+        """Let about a tenth of a second pass and give what sound there is meanwhile."""
+        ...
+
+    def moved(self, step: Step, amount: float) -> None:
+        """Learn what was done, signed; the simulated rig carries it out."""
+        ...
+
+
+class LiveEars:
+    """An open source that goes on by itself. ``has_ended`` tells that no more sound will come."""
+
+    def __init__(self, source: Source) -> None:
+        self._blocks = self._taken(iter(source))
+        self.has_ended = False
+
+    def _taken(self, blocks: Iterator[Block]) -> Iterator[Block]:
+        yield from blocks
+        self.has_ended = True
+
+    def listen(self, duration_s: float) -> Iterator[Block]:
+        """Give the next ``duration_s`` seconds of sound."""
+        return first_seconds(self._blocks, duration_s)
+
+    def settle(self, duration_s: float) -> Iterator[Block]:
+        """Give the sound of the settling time."""
+        return first_seconds(self._blocks, duration_s)
+
+    def idle(self) -> Iterator[Block]:
+        """Give the next tenth of a second."""
+        return first_seconds(self._blocks, IDLE_S)
+
+    def moved(self, step: Step, amount: float) -> None:
+        """Nothing to do: the keeper's hand has done it."""
+
+
+class Pace:
+    """Holds a faster stream back to ``speed`` times real time, so that a person can follow it."""
+
+    def __init__(self, speed: float, seconds: Callable[[], float], sleep: Callable[[float], None]) -> None:
+        self._speed = speed
+        self._seconds = seconds
+        self._sleep = sleep
+        self._due_s = seconds()
+
+    def passed(self, duration_s: float) -> None:
+        """Wait until ``duration_s`` seconds of the stream may have passed since the last call."""
+        now_s = self._seconds()
+        self._due_s = max(self._due_s + duration_s / self._speed, now_s - 1.0)
+        if self._due_s > now_s:
+            self._sleep(self._due_s - now_s)
+
+    def paced(self, blocks: Iterator[Block]) -> Iterator[Block]:
+        """Give blocks no faster than the pace."""
+        for block in blocks:
+            yield block
+            self.passed(block.samples.size / block.sample_rate)
+
+
+class RehearsalEars:
+    """The simulated rig: it sounds while it is listened to, and time passes unheard while the water settles.
+
+    Parameters
+    ----------
+    rehearsal
+        The rig; what the keeper did is done on it.
+    pace
+        Holds everything to a speed that a person can follow; None goes as fast as it can.
+    sleep
+        Waits while the keeper thinks.
+    """
+
+    def __init__(self, rehearsal: Rehearsal, pace: Pace | None, sleep: Callable[[float], None]) -> None:
+        self._rehearsal = rehearsal
+        self._pace = pace
+        self._sleep = sleep
+        self._at = 0
+
+    def listen(self, duration_s: float) -> Iterator[Block]:
+        """Give the next ``duration_s`` seconds of sound."""
+        rate = self._rehearsal.sample_rate
+        for _ in range(round(duration_s / BLOCK_S)):
+            samples = self._rehearsal.listen(BLOCK_S)
+            yield Block(samples, rate, self._at)
+            self._at += samples.size
+            self._pass(BLOCK_S)
+
+    def settle(self, duration_s: float) -> Iterator[Block]:
+        """Let time pass unheard; one empty block a second tells how it goes."""
+        left_s = duration_s
+        while left_s > 0:
+            step_s = min(1.0, left_s)
+            self._rehearsal.wait(step_s)
+            self._at += round(step_s * self._rehearsal.sample_rate)
+            left_s -= step_s
+            yield Block(_NOTHING, self._rehearsal.sample_rate, self._at)
+            self._pass(step_s)
+
+    def idle(self) -> Iterator[Block]:
+        """Wait a moment; the simulated water stands still meanwhile."""
+        self._sleep(IDLE_S)
+        return iter(())
+
+    def moved(self, step: Step, amount: float) -> None:
+        """Do on the rig what the keeper did."""
+        if amount:
+            self._rehearsal.move(step.control, amount)
+
+    def _pass(self, duration_s: float) -> None:
+        if self._pace is not None:
+            self._pace.passed(duration_s)

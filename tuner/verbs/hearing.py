@@ -1,0 +1,141 @@
+"""Hearing: the loop's state. Blocks go in; the listener, the logbook's entry and the screen get what they need.
+
+Times in the entry and on the screen count from the session's start; the listener's own count from the start
+of its window, and are moved by where the window began.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Iterable
+from dataclasses import replace
+
+from tuner.logbook.entry import Entry
+from tuner.screens.snapshot import TRACE_S, Screen, Snapshot
+from tuner.signatures.listener import Listener
+from tuner.terms import Block, Diagnosis, Moment, Reading, Sound, SoundKind
+
+SHOWN_SOUNDS = 8
+NOTICE_S = 6.0  # long enough to be read, short enough to be gone when it no longer holds
+
+
+class Hearing:
+    """Takes the blocks of a source.
+
+    Parameters
+    ----------
+    listener
+        The streaming ears; reset at the beginning of each window.
+    entry
+        The session's entry in the logbook.
+    screen
+        Shows every new state.
+    face
+        What does not change from one state to the next: title, source, room, log number.
+    """
+
+    def __init__(self, listener: Listener, entry: Entry, screen: Screen, face: Snapshot) -> None:
+        self.listener = listener
+        self.entry = entry
+        self.shot = face
+        self._screen = screen
+        self._window_start_s: float | None = None
+        self._second: list[Moment] = []
+        self._trace: deque[float] = deque(maxlen=TRACE_S)
+        self._sounds: deque[Sound] = deque(maxlen=SHOWN_SOUNDS)
+        self._dropped = 0
+        self._clear_at_s = math.inf
+        self.now_s = 0.0
+
+    def show(self, shot: Snapshot) -> None:
+        """Make ``shot`` the state and show it."""
+        self.shot = shot
+        self._screen.show(shot)
+
+    def begin_window(self) -> None:
+        """Forget what was heard; the next block begins a listening window."""
+        self.listener.reset()
+        self._window_start_s = None
+
+    @property
+    def heard_s(self) -> float:
+        """Seconds since the window began."""
+        return 0.0 if self._window_start_s is None else self.now_s - self._window_start_s
+
+    def take(self, block: Block) -> None:
+        """Take the next block of the source."""
+        if self._window_start_s is None:
+            self._window_start_s = block.start_s - block.dropped / block.sample_rate
+        self.now_s = block.start_s + block.samples.size / block.sample_rate
+        ended: tuple[Sound, ...] = ()
+        if block.dropped:
+            self._dropped += block.dropped
+            ended += self.listener.gap(block.dropped)
+        if block.dropped or block.note:
+            self._notice(block)
+        if block.samples.size:
+            ended += self.listener.feed(block.samples)
+        self._keep(ended, self.listener.moments())
+
+    def _notice(self, block: Block) -> None:
+        length_s = block.dropped / block.sample_rate
+        words = block.note or f"{1000 * length_s:.0f} ms of sound lost"
+        self.entry.gap(block.start_s - length_s, length_s, words)
+        self._clear_at_s = self.now_s + NOTICE_S
+        self.show(replace(self.shot, notice=words, elapsed_s=self.now_s))
+
+    def _keep(self, ended: Iterable[Sound], moments: tuple[Moment, ...]) -> None:
+        start_s = self._window_start_s or 0.0
+        shot = self.shot
+        for sound in ended:
+            moved = replace(sound, start_s=sound.start_s + start_s, end_s=sound.end_s + start_s)
+            self.entry.sound(moved)
+            self._sounds.append(moved)
+            shot = replace(shot, sounds=tuple(self._sounds), sound_count=shot.sound_count + 1)
+        for moment in moments:
+            moved_moment = replace(
+                moment, start_s=moment.start_s + start_s, end_s=moment.end_s + start_s, dropped=self._dropped
+            )
+            self._dropped = 0
+            self.entry.moment(moved_moment)
+            self._trace_on(moved_moment)
+            shot = replace(
+                shot, elapsed_s=moved_moment.end_s, level_db=moment.level_db, trace_db=tuple(self._trace),
+                heard=_surest_first(moment), outside=moment.outside,
+            )
+        if self.now_s >= self._clear_at_s:
+            self._clear_at_s = math.inf
+            shot = replace(shot, notice="")
+        if shot is not self.shot:
+            self.show(shot)
+
+    def _trace_on(self, moment: Moment) -> None:
+        if self._second and math.floor(self._second[0].start_s) != math.floor(moment.start_s):
+            self._second = []
+        if self._second:
+            self._trace.pop()
+        self._second.append(moment)
+        power = sum(10.0 ** (m.level_db / 10.0) for m in self._second) / len(self._second)
+        self._trace.append(10.0 * math.log10(power) if power > 0.0 else -math.inf)
+
+    def end_window(self) -> Reading:
+        """End the window: sounds under way are taken to end here, and the reading is returned.
+
+        Raises
+        ------
+        ConfigError
+            When it was too short to say anything.
+        """
+        ended = self.listener.flush()
+        self._keep(ended, self.listener.moments())
+        return self.listener.reading()
+
+    def conclude(self, diagnosis: Diagnosis) -> None:
+        """Log and show what the window came to."""
+        self.entry.diagnosis(diagnosis, self.now_s)
+        self.show(replace(self.shot, diagnosis=diagnosis, window=self.shot.window + 1))
+
+
+def _surest_first(moment: Moment) -> tuple[tuple[SoundKind, float], ...]:
+    return tuple(sorted(moment.probability.items(), key=lambda pair: (-pair[1], pair[0])))

@@ -1,0 +1,159 @@
+"""``hushweir listen``: what is heard, now and at the end, from a microphone, a file or the rehearsal rig."""
+
+from __future__ import annotations
+
+import argparse
+import threading
+from collections import Counter
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import replace
+
+from tuner.capture.recording import Recording
+from tuner.capture.source import Source, first_seconds
+from tuner.causes import diagnose_reading
+from tuner.errors import ConfigError
+from tuner.rig import Rig
+from tuner.screens.fullscreen import Instruments
+from tuner.screens.lines import LineScreen
+from tuner.screens.live import LiveScreen
+from tuner.screens.snapshot import Screen, Snapshot
+from tuner.screens.summaries import ListenSummary
+from tuner.signatures.listener import SHORTEST_WINDOW_S, Listener
+from tuner.terms import Block, Diagnosis, Floor
+from tuner.verbs.desk import INTERRUPTED, Desk
+from tuner.verbs.ears import Pace
+from tuner.verbs.hearing import Hearing
+from tuner.verbs.keeper import LISTEN_KEYS
+from tuner.verbs.opening import begin, no_room_hint, rig_of, room_of
+from tuner.verbs.stage import run_live, run_plain
+
+WINDOW_S = 30.0
+FIRST_VERDICT_S = 8.0
+VERDICT_EVERY_S = 4.0
+SAMPLE_RATE = 48_000
+
+
+def run(args: argparse.Namespace, desk: Desk) -> int:
+    """Carry out the verb."""
+    rig = rig_of(args.rig)
+    with ExitStack() as stack:
+        source = stack.enter_context(_source(args))
+        logbook = stack.enter_context(desk.logbook(args.logbook))
+        room = room_of(args.floor, logbook, source.name, source.sample_rate)
+        entry = stack.enter_context(
+            begin(logbook, "listen", source.name, source.sample_rate, rig, room, args.note, False)
+        )
+        no_room_hint(desk, room)
+        face = Snapshot(
+            title="listen", source=source.name, phase="listening", elapsed_s=0.0, calibrated=False, session=entry.id,
+            floor_db=room.floor.levels.laeq_db if room.floor else None, keys=LISTEN_KEYS,
+        )
+        paced = not args.fast and (args.file is not None or args.rehearsal is not None)
+        pace = Pace(1.0, desk.seconds, desk.sleep) if paced else None
+        stop = threading.Event()
+        live = desk.is_live and not args.plain
+        screen: Screen = LiveScreen(desk.console, Instruments) if live else LineScreen(desk.console)
+        hearing = Hearing(Listener(source.sample_rate, rig, room.floor), entry, screen, face)
+        loop = Listening(hearing, rig, room.floor, stop)
+        blocks = _bounded(source, args.seconds)
+        if pace is not None:
+            blocks = pace.paced(blocks)
+
+        def work() -> None:
+            loop.hear(blocks)
+
+        def end() -> None:
+            stop.set()
+            _end(source)
+
+        code = 0
+        try:
+            if isinstance(screen, LiveScreen):
+                run_live(desk, screen, work, lambda key: end() if key == "q" else None, end)
+            else:
+                run_plain(work, end)
+        except KeyboardInterrupt:
+            # The usual end of listening: the loop has ended its window, and what it heard is said all the same.
+            code = INTERRUPTED
+        entry.close(loop.outcome)
+        desk.console.print(ListenSummary(
+            tuple(loop.diagnoses), hearing.now_s, face.calibrated, face.floor_db, hearing.shot.sound_count, entry.id,
+            logbook.path,
+        ))
+    return code
+
+
+class Listening:
+    """The loop: windows of ``WINDOW_S`` one after the other, each with its diagnosis."""
+
+    def __init__(self, hearing: Hearing, rig: Rig | None, floor: Floor | None, stop: threading.Event) -> None:
+        self._hearing = hearing
+        self._rig = rig
+        self._floor = floor
+        self._stop = stop
+        self._next_verdict_s = FIRST_VERDICT_S
+        self.diagnoses: list[Diagnosis] = []
+
+    @property
+    def outcome(self) -> str:
+        """What came of it, in a few words for the logbook."""
+        if not self.diagnoses:
+            return "nothing heard"
+        names = Counter("silent" if d.silent else d.causes[0].name for d in self.diagnoses)
+        return names.most_common(1)[0][0]
+
+    def hear(self, blocks: Iterator[Block]) -> None:
+        """Take the blocks until they end or the stop is asked for."""
+        hearing = self._hearing
+        hearing.begin_window()
+        for block in blocks:
+            hearing.take(block)
+            if self._stop.is_set():
+                break
+            if hearing.heard_s >= WINDOW_S:
+                self._conclude()
+                hearing.begin_window()
+                self._next_verdict_s = FIRST_VERDICT_S
+            elif hearing.heard_s >= self._next_verdict_s:
+                self._next_verdict_s = hearing.heard_s + VERDICT_EVERY_S
+                hearing.show(replace(hearing.shot, diagnosis=self._diagnosed(hearing)))
+        # A short rest says less than the windows before it.
+        least_s = FIRST_VERDICT_S if self.diagnoses else SHORTEST_WINDOW_S
+        if hearing.heard_s >= least_s:
+            self._conclude()
+
+    def _diagnosed(self, hearing: Hearing) -> Diagnosis:
+        return diagnose_reading(hearing.listener.reading(), rig=self._rig, floor=self._floor)
+
+    def _conclude(self) -> None:
+        reading = self._hearing.end_window()
+        diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor)
+        self.diagnoses.append(diagnosis)
+        self._hearing.conclude(diagnosis)
+
+
+def _source(args: argparse.Namespace) -> Source:
+    if args.file is not None:
+        return Recording(args.file)
+    if args.rehearsal is not None:
+        from tuner.rehearsal.cases import draw_noisy
+        from tuner.rehearsal.source import RehearsalSource
+
+        if args.fast and args.seconds is None:
+            raise ConfigError("--fast must come with --seconds here: the rehearsal rig never ends")
+        return RehearsalSource(draw_noisy(args.rehearsal, sample_rate=SAMPLE_RATE))
+    from tuner.capture.microphone import Microphone
+
+    return Microphone(args.device, args.rate)
+
+
+def _bounded(source: Source, seconds: float | None) -> Iterator[Block]:
+    return iter(source) if seconds is None else first_seconds(source, seconds)
+
+
+def _end(source: Source) -> None:
+    """End a microphone's waiting for sound, which may never come."""
+    stop = getattr(source, "stop", None)
+    if stop is not None:
+        stop()

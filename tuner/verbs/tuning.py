@@ -1,0 +1,185 @@
+"""The guided loop: listen, name the cause, give one move, wait for the keeper, let the water settle, listen again.
+
+It runs in one thread, asks its ears for sound and its keeper for answers, and decides nothing about the plumbing:
+that is the coach's part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from tuner.capture.microphone import LOST
+from tuner.coach import Coach, Summary
+from tuner.screens.snapshot import MoveLine
+from tuner.screens.words import change_text
+from tuner.terms import Block, Diagnosis, Question, Step
+from tuner.verbs.ears import Ears
+from tuner.verbs.hearing import Hearing
+from tuner.verbs.keeper import LISTEN_KEYS, Answer, Asked, Did, Keeper, Looked
+
+WINDOW_S = 20.0
+MOST_MOVES = 60  # far beyond what any installation needs
+_MOST_RESTARTS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Tuned:
+    """What a tuning came to. ``first`` and ``last`` are None when it ended before a window was over."""
+
+    first: Diagnosis | None
+    last: Diagnosis | None
+    summary: Summary
+    moves: tuple[MoveLine, ...]
+    has_quit: bool
+
+
+class Tuning:
+    """One run of the loop."""
+
+    def __init__(self, coach: Coach, ears: Ears, keeper: Keeper, hearing: Hearing, window_s: float = WINDOW_S) -> None:
+        self._coach = coach
+        self._ears = ears
+        self._keeper = keeper
+        self._hearing = hearing
+        self._window_s = window_s
+        self._first: Diagnosis | None = None
+        self._last: Diagnosis | None = None
+        self._moves: list[MoveLine] = []
+        self._move_id: int | None = None
+        self._left = False
+
+    def leave(self) -> None:
+        """End the loop at its next block; may be called from any thread."""
+        self._left = True
+
+    @property
+    def _has_left(self) -> bool:
+        return self._left or self._keeper.has_quit
+
+    def so_far(self) -> Tuned:
+        """Return what has come of it until now."""
+        return Tuned(self._first, self._last, self._coach.summary(), tuple(self._moves), self._has_left)
+
+    def run(self) -> Tuned:
+        """Tune until the coach has nothing more to say, or the keeper leaves."""
+        while self._listen() and len(self._moves) < MOST_MOVES:
+            step = self._advice()
+            declined: Step | None = None
+            while step is not None and not self._has_left:
+                if self._move(step):
+                    break
+                declined, step = step, self._advice()
+                if step == declined:
+                    break
+            if step is None or self._has_left:
+                break
+        hearing = self._hearing
+        hearing.show(replace(hearing.shot, phase="done", left_s=None, step=None, question=None, keys="", typed=""))
+        return self.so_far()
+
+    def _listen(self) -> bool:
+        """Hear one window and diagnose it; False when it could not be heard to its end."""
+        hearing = self._hearing
+        for _ in range(_MOST_RESTARTS):
+            hearing.begin_window()
+            hearing.show(replace(
+                hearing.shot, phase="listening", left_s=self._window_s, step=None, question=None, keys=LISTEN_KEYS,
+                typed="",
+            ))
+            whole = True
+            for block in self._counted(self._ears.listen(self._window_s), self._window_s):
+                if block.dropped or block.note.startswith(LOST):
+                    whole = False
+            if self._has_left or hearing.heard_s < 0.9 * self._window_s:
+                return False
+            # What was lost in the middle may have been the very gulp: the window is heard again.
+            if whole:
+                break
+        self._conclude(self._coach.hear_reading(hearing.end_window()))
+        return True
+
+    def _conclude(self, diagnosis: Diagnosis) -> None:
+        hearing = self._hearing
+        if self._moves and self._moves[-1].after_db is None and self._moves[-1].done:
+            move = self._moves[-1]
+            after_db = diagnosis.reading.levels.laeq_db
+            seen = change_text(move.before_db, after_db)
+            if diagnosis.silent:
+                seen += ", and silent"
+            self._moves[-1] = replace(move, after_db=after_db, seen=seen)
+            if self._move_id is not None:
+                hearing.entry.seen(self._move_id, seen)
+        self._first = self._first or diagnosis
+        self._last = diagnosis
+        hearing.shot = replace(hearing.shot, moves=tuple(self._moves))
+        hearing.conclude(diagnosis)
+
+    def _advice(self) -> Step | None:
+        """Return the coach's next step; its questions are put to the keeper first."""
+        while isinstance(advice := self._coach.advise(), Question):
+            answer = self._answer(advice)
+            if not isinstance(answer, Looked):
+                return None
+            self._hearing.entry.looked(advice, answer.answer, self._hearing.now_s)
+            self._coach.look(advice.id, answer.answer)
+        return advice
+
+    def _move(self, step: Step) -> bool:
+        """Put a step to the keeper and let the water settle; False when it was declined or the keeper left."""
+        hearing = self._hearing
+        self._move_id = hearing.entry.advised(step, hearing.now_s)
+        answer = self._answer(step)
+        if not isinstance(answer, Did):
+            return False
+        done = step.amount if answer.amount is None else answer.amount
+        hearing.entry.done(self._move_id, done, hearing.now_s)
+        self._coach.did(step, answer.amount)
+        self._ears.moved(step, done)
+        before = self._last.reading.levels.laeq_db if self._last is not None else None
+        self._moves.append(MoveLine(step, done, before))
+        hearing.shot = replace(hearing.shot, moves=tuple(self._moves), step=None, typed="")
+        if done == 0.0 and step.amount != 0.0:
+            return False
+        hearing.show(replace(hearing.shot, phase="settling", left_s=step.wait_s, keys=LISTEN_KEYS))
+        if step.wait_s > 0:
+            for _ in self._counted(self._ears.settle(step.wait_s), step.wait_s):
+                pass
+        return True
+
+    def _counted(self, blocks: Iterator[Block], duration_s: float) -> Iterator[Block]:
+        """Hear blocks with the time left shown, until they end or the keeper leaves."""
+        hearing = self._hearing
+        end_s: float | None = None
+        for block in blocks:
+            if end_s is None:
+                end_s = block.start_s - block.dropped / block.sample_rate + duration_s
+            left_s = max(0.0, end_s - block.start_s - block.samples.size / block.sample_rate)
+            hearing.shot = replace(hearing.shot, left_s=left_s)
+            hearing.take(block)
+            yield block
+            if self._has_left:
+                return
+
+    def _answer(self, asked: Asked) -> Answer | None:
+        """Put a step or a question and wait, listening on, until the keeper has answered or left."""
+        hearing, keeper = self._hearing, self._keeper
+        keys = keeper.ask(asked)
+        step = asked if isinstance(asked, Step) else None
+        question = asked if isinstance(asked, Question) else None
+        phase = hearing.shot.phase
+        hearing.show(replace(
+            hearing.shot, phase="move" if step else "question", left_s=None, step=step, question=question,
+            keys=keys,
+        ))
+        while not self._has_left:
+            answer = keeper.answer()
+            if answer is not None:
+                hearing.shot = replace(hearing.shot, phase=phase, question=None, notice="", typed="")
+                return answer
+            for block in self._ears.idle():
+                hearing.take(block)
+            shot = hearing.shot
+            if keeper.typed != shot.typed or keeper.complaint != shot.notice:
+                hearing.show(replace(shot, typed=keeper.typed, notice=keeper.complaint or shot.notice))
+        return None
