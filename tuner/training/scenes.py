@@ -34,6 +34,10 @@ _OCTAVE_SLICES = ((0, 2), (2, 5), (5, 8), (8, 11), (11, 14), (14, 17), (17, 19))
 _NARROW = ("hum",)  # a line is heard under a broad noise that is stronger in its octave
 _NARROW_BONUS_DB = 6.0
 _WEIGHTS = np.array([1.3, 1.0, 1.0, 1.1, 0.9, 1.1, 1.2, 0.9, 0.9])  # how often each kind is drawn
+_MIXTURES: tuple[tuple[SoundKind, ...], ...] = (
+    ("hiss", "trickle"), ("hiss", "trickle"), ("gurgle", "slurp"), ("gurgle", "slurp", "roar"), ("gurgle", "roar"),
+    ("gurgle", "hum"), ("hum", "rattle"), ("trickle", "hum"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +61,9 @@ def draw_scene(
     n = round(steps * CONTROL_S * sample_rate)
     mains_hz = float(rng.choice([50.0, 60.0]))
     background_db = float(rng.uniform(20.0, 36.0))
-    count = int(rng.choice([0, 1, 2, 3], p=[0.14, 0.60, 0.21, 0.05]))
-    chosen = rng.choice(len(SOUND_KINDS), size=count, replace=False, p=_WEIGHTS / _WEIGHTS.sum())
+    chosen = _kinds(rng)
     sources: list[tuple[str, NDArray[np.float64]]] = []
-    for index in chosen:
-        kind = SOUND_KINDS[index]
+    for kind in chosen:
         pressure = _voice(kind, rng, sample_rate, mains_hz).render(_drive(kind, rng, steps)).astype(np.float64)
         placed = draw_room(rng, sample_rate).place(pressure)[:n]
         sources.append((kind, placed * 10 ** (rng.uniform(-9.0, 8.0) / 20)))
@@ -82,6 +84,16 @@ def draw_scene(
     return Scene(samples, sample_rate, over)
 
 
+def _kinds(rng: np.random.Generator) -> tuple[SoundKind, ...]:
+    """Draw what sounds: mostly one kind, at times a mixture that a fault brings about, at times any mixture."""
+    draw = rng.random()
+    if draw < 0.15:
+        return _MIXTURES[int(rng.integers(len(_MIXTURES)))]
+    count = int(rng.choice([0, 1, 2, 3], p=[0.14, 0.66, 0.16, 0.04]))
+    chosen = rng.choice(len(SOUND_KINDS), size=count, replace=False, p=_WEIGHTS / _WEIGHTS.sum())
+    return tuple(SOUND_KINDS[i] for i in chosen)
+
+
 def microphone_gain(microphone: object) -> float:
     """Return full scale per pascal of a rehearsal microphone."""
     offset_db = float(microphone.full_scale_offset_db)  # type: ignore[attr-defined]
@@ -100,7 +112,7 @@ def _voice(kind: SoundKind, rng: np.random.Generator, sample_rate: int, mains_hz
 def _drive(kind: SoundKind, rng: np.random.Generator, steps: int) -> NDArray[np.float64]:
     """A drive curve such as the kind has on a rig: steady with a wander, or bouts in cycles."""
     t = np.arange(steps) * CONTROL_S
-    strength = float(np.exp(rng.normal(0.0, 0.45)))
+    strength = float(np.clip(np.exp(rng.normal(-0.1, 0.7)), 0.1, 3.0))
     wander = np.exp(0.15 * np.cumsum(rng.standard_normal(steps)) * np.sqrt(CONTROL_S / 3.0))
     drive = np.clip(strength * wander / np.median(wander), 0.05, 3.0)
     if kind in ("slurp", "flush"):
