@@ -10,8 +10,8 @@ from tuner.errors import ConfigError
 from tuner.rehearsal.draw import draw_installation, opening_for
 from tuner.rehearsal.drives import SPOTS, drives_of
 from tuner.rehearsal.faults import RECIPES, quiet
+from tuner.rehearsal.figures import STEP_S
 from tuner.rehearsal.installation import Installation, Settings
-from tuner.rehearsal.plant import STEP_S
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.rehearsal.truth import AHEAD_S, HEALTHY_HUM
 from tuner.rehearsal.voices import TYPICAL_LEVEL_DB
@@ -64,7 +64,6 @@ def draw_case(
             cause=cause,
         )
         if cause == "siphon not purged":
-            rehearsal.plant.fill_with_air()
             settle_s += _RESTART_S
         rehearsal.wait(settle_s)
         if rehearsal.truth.causes == wanted and (cause is None or over_floor_db(rehearsal) > _LEAST_OVER_FLOOR_DB):

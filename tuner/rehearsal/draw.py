@@ -28,6 +28,7 @@ from tuner.water import laws
 from tuner.water.intake import submergence_hecker_m
 from tuner.water.pipes import pipe_area_m2
 from tuner.water.plumbing import Plumbing, one_of, sample_plumbing
+from tuner.water.regimes import froude
 
 MIDDLE_SHARE = 0.6
 """Share of the gurgling flow that the open channel of a well tuned installation carries."""
@@ -37,6 +38,7 @@ REAL_FILM_SHARE = 0.15
 
 _TRIES = 400
 _OPENINGS = (0.12, 0.75)
+_LEAST_SIPHON_FROUDE = 0.75  # slower, a siphon does not sweep its own air out at a start
 _LEAST_WINDOW_DEG = 0.4
 _LEAST_WINDOW_TURN = 0.03
 
@@ -113,28 +115,33 @@ def draw_installation(rng: np.random.Generator) -> Installation:
     """
     for _ in range(_TRIES):
         layout = draw_layout(rng)
-        if layout is None:
-            continue
-        p = one_of(sample_plumbing(layout, rng, 1), 0)
-        settings = _tuned(p, layout, rng)
-        if settings is None:
-            continue
-        return Installation(
-            plumbing=p,
-            siphon=_siphon_habit(p, rng),
-            channel=ChannelHabit(
-                fill_s=float(rng.uniform(0.5, 1.6)),
-                break_s=float(rng.uniform(0.3, 0.9)),
-                break_depth_m=float(rng.uniform(0.001, 0.008)),
-                suction_lag_s=float(rng.uniform(0.3, 1.0)),
-            ),
-            returns=_return_habit(p, layout, settings, rng),
-            sump=_sump_habit(p, rng),
-            weir=WeirHabit(cling_m=float(p.weir_height_m - p.siphon_inlet_height_m + rng.uniform(0.0, 0.05))),
-            settings=settings,
-            rig=forget(layout, settings, rng),
-        )
+        made = None if layout is None else install(layout, rng)
+        if made is not None:
+            return made
     raise ConfigError(f"tries={_TRIES} must be enough to draw an installation: the ranges contradict each other")
+
+
+def install(layout: Rig, rng: np.random.Generator) -> Installation | None:
+    """Draw the true installation behind a description, tuned; None when this draw has no comfortable window."""
+    p = one_of(sample_plumbing(layout, rng, 1), 0)
+    settings = _tuned(p, layout, rng)
+    if settings is None:
+        return None
+    return Installation(
+        plumbing=p,
+        siphon=_siphon_habit(p, rng),
+        channel=ChannelHabit(
+            fill_s=float(rng.uniform(0.5, 1.6)),
+            break_s=float(rng.uniform(0.3, 0.9)),
+            break_depth_m=float(rng.uniform(0.001, 0.008)),
+            suction_lag_s=float(rng.uniform(0.3, 1.0)),
+        ),
+        returns=_return_habit(p, layout, settings, rng),
+        sump=_sump_habit(p, rng),
+        weir=WeirHabit(cling_m=float(p.weir_height_m - p.siphon_inlet_height_m + rng.uniform(0.0, 0.05))),
+        settings=settings,
+        rig=forget(layout, settings, rng),
+    )
 
 
 def _tuned(p: Plumbing, layout: Rig, rng: np.random.Generator) -> Settings | None:
@@ -156,6 +163,8 @@ def _tuned(p: Plumbing, layout: Rig, rng: np.random.Generator) -> Settings | Non
     width = (w.film_edge - w.gurgle_edge) * float(p.valve_full)
     if width < (_LEAST_WINDOW_DEG if p.valve_kind == "ball" else _LEAST_WINDOW_TURN):
         return None
+    if float(froude(w.supply_m3_s, p.siphon_diameter_m)) < _LEAST_SIPHON_FROUDE:
+        return None
     if 2.5 * float(p.pump_swing) * w.supply_m3_s > w.gurgle_m3_s:
         return None
     if float(laws.channel_level_m(p, 1.05 * gurgle, 0.0)) > float(p.emergency_rim_height_m) - 0.004:
@@ -175,8 +184,8 @@ def _siphon_habit(p: Plumbing, rng: np.random.Generator) -> SiphonHabit:
         gulp_lag_s=float(rng.uniform(0.15, 0.5)),
         crown_height_m=max(float(p.crest_height_m) - below_m, float(p.siphon_inlet_height_m) + 0.01),
         bleed_hole_m=float(p.bleed_hole_m),
-        sweep_froude=float(rng.uniform(0.5, 1.2)),
-        sweep_share=float(rng.uniform(0.05, 0.25)),
+        sweep_froude=float(rng.uniform(0.25, 0.5)),
+        sweep_share=float(rng.uniform(0.10, 0.35)),
         surge_period_s=float(np.exp(rng.uniform(np.log(1.5), np.log(8.0)))),
     )
 

@@ -59,9 +59,8 @@ _PUMP_AIR_FADE_M = 0.015
 def drives_of(truth: Installation, trace: Trace) -> dict[Spot, Floats]:
     """Return the drive of every spot for every control step of ``trace``, each of shape (n,)."""
     p = truth.plumbing
-    fill = trace.fill
     gurgle_m3_s = float(laws.gurgle_flow_m3_s(p))
-    film = trace.channel * (1.0 - fill)
+    film = np.where(trace.fill > 0.0, 0.0, trace.channel)
     over = np.maximum(film / gurgle_m3_s - 1.0, 0.0)
     air_laden = (trace.trapped >= TRAPPED_SHARE) & (trace.siphon > 0.0)
     siphon_fr = trace.siphon / float(flow_at_froude_m3_s(1.0, p.siphon_diameter_m))
@@ -136,19 +135,19 @@ def _weir(truth: Installation, trace: Trace) -> Floats:
 
 def _pump(truth: Installation, trace: Trace) -> dict[Spot, Floats]:
     r = truth.returns
-    at_pump = np.clip((trace.chamber_fall_m - truth.sump.intake_m) / _PUMP_AIR_FADE_M, 0.0, 1.0) * (trace.pump > 0.5)
-    depth_m = r.nozzle_depth_m
-    at_nozzle = np.clip(1.0 - depth_m / r.entrain_depth_m, 0.0, 1.0) * (trace.supply > 0.0)
+    at_pump = np.clip((trace.chamber_fall_m - truth.sump.intake_m) / _PUMP_AIR_FADE_M, 0.0, 1.0) * (trace.pump > 0.2)
+    at_nozzle = np.clip(1.0 - trace.nozzle_cover_m / r.entrain_depth_m, 0.0, 1.0) * (trace.supply > 0.0)
     # Air comes through the rotor in gusts; at the nozzle it is dragged in steadily.
     gust = 1.0 + 0.35 * np.sin(2.0 * np.pi * trace.time_s / 1.7) * np.sin(2.0 * np.pi * trace.time_s / 4.3)
     pump_air = 2.0 * at_pump**0.5 * gust
     return_air = 2.0 * at_nozzle**0.5
-    running = trace.pump**2
+    # 50 lg(N2/N1) decibels with speed (fans and pumps, from memory).
+    running = trace.pump**2.5
     return {
         "pump air hiss": pump_air,
         "pump air crackle": 1.1 * pump_air * gust,
         "return air hiss": return_air,
         "return air crackle": 0.8 * return_air,
         "pump hum": r.hum * running,
-        "pump rattle": r.rattle * running * (1.0 + 0.0 * at_pump),
+        "pump rattle": r.rattle * running,
     }

@@ -28,7 +28,7 @@ from tuner.water.regimes import flow_at_froude_m3_s
 Recipe = Callable[[Installation, np.random.Generator], Installation | None]
 
 _OPEN_TO = 0.98
-_LITRE_M3 = 1e-3
+_LONGEST_PERIOD_S = 100.0
 
 
 def _log_uniform(rng: np.random.Generator, low: float, high: float) -> float:
@@ -64,7 +64,8 @@ def siphon_over_open(truth: Installation, rng: np.random.Generator) -> Installat
     supply = float(laws.supply_flow_m3_s(p, truth.settings.speeds))
     wanted = supply * (1.0 + _log_uniform(rng, 0.012, 0.30))
     valve = opening_for(p, wanted, float(laws.gulp_level_m(p, wanted)))
-    if valve > _OPEN_TO:
+    period_s = float(laws.slurp_period_s(p, supply, valve))
+    if valve > _OPEN_TO or (np.isfinite(period_s) and period_s > _LONGEST_PERIOD_S):
         return None
     return replace(truth, settings=replace(truth.settings, valve=valve))
 
@@ -103,6 +104,9 @@ def vent_too_closed(truth: Installation, rng: np.random.Generator) -> Installati
         suction_m = float(rng.uniform(1.15 * hiss_m, most_m))
     else:
         suction_m = _log_uniform(rng, 1.3, 6.0) * float(p.vent_siphon_head_m)
+        dumped_m3 = float(p.box_area_m2 * (p.crest_height_m - p.channel_inlet_height_m))
+        if dumped_m3 / flow > _LONGEST_PERIOD_S:
+            return None
     vent = vent_for_suction(p, flow, suction_m)
     # The valve keeps the setting it had with a quiet tap: only the tap was turned.
     tuned = with_channel_flow(truth, flow, truth.settings.vent)
@@ -162,6 +166,7 @@ def siphon_not_purged(truth: Installation, rng: np.random.Generator) -> Installa
         bleed_hole_m=hole_m,
         sweep_froude=float(rng.uniform(0.5, 1.0)) * max(1.2, froude),
         sweep_share=float(rng.uniform(0.03, 0.1)),
+        trapped_share=_log_uniform(rng, 0.08, 1.0),
     )
     return replace(truth, plumbing=deep, siphon=habit)
 

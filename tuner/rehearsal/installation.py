@@ -21,7 +21,7 @@ class SiphonHabit:
     inside edge, over which water must spill before it can start. Trapped air leaves through the bleed hole
     (``bleed_hole_m``, as open as it is now), through the outlet, or is swept down once the Froude number of the
     water exceeds ``sweep_froude``, up to ``sweep_share`` volumes of air per volume of water. While air is trapped
-    it surges out about every ``surge_period_s``.
+    it surges out about every ``surge_period_s``. ``trapped_share`` of the pipe is full of air when the story begins.
     """
 
     gulp_lag_s: float
@@ -30,6 +30,7 @@ class SiphonHabit:
     sweep_froude: float
     sweep_share: float
     surge_period_s: float
+    trapped_share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

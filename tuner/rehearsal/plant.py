@@ -10,28 +10,24 @@ from __future__ import annotations
 
 from copy import copy, deepcopy
 from dataclasses import dataclass, fields, replace
-from math import exp, pi, sin, sqrt
+from math import pi, sin, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.rehearsal.figures import STEP_S, Figures
 from tuner.rehearsal.installation import Installation, Settings
 from tuner.rehearsal.tables import Tables, make_tables
 from tuner.water import laws
-from tuner.water.air import AIR_DENSITY_KG_M3, HOLE_DISCHARGE
-from tuner.water.intake import submergence_hecker_m
-from tuner.water.pipes import GRAVITY_M_S2, pipe_area_m2
+from tuner.water.pipes import pipe_area_m2
 
 Floats = NDArray[np.float64]
 
-STEP_S = 0.05
-"""Length of a control step in seconds, the voices' too."""
-
 TRAPPED_SHARE = 0.01  # less air than this share of the pipe does not count as trapped
-_SURFACE_TENSION_N_M = 0.072
 _DROWNED_EXPONENT = 0.385  # Villemonte 1947
 _AIR_HARMLESS_M = 0.012  # fall over which a pump draws air and still gives its flow
 _AIR_FADE_M = 0.03  # further fall of the pump chamber over which a pump that draws air loses its flow
+_BARE_SHARE = 0.4  # of the gulping depth: with less water over it a siphon's mouth no longer lets its full flow in
 _OUTLET_PUSH_M_S = 0.5  # speed of air that leaves through a pushed-out outlet; a choice
 
 
@@ -41,7 +37,8 @@ class Trace:
 
     ``gulp`` is how far the siphon's flow is air (0-1), ``trapped`` the share of its pipe that holds trapped air,
     ``fill`` how far the open channel runs full, ``sump_rise_m`` the drain chamber and ``chamber_fall_m`` the pump
-    chamber below the baffle; ``surge`` is 1 while trapped air surges.
+    chamber below the baffle; ``surge`` is 1 while trapped air surges, ``pump`` the speed of the pumps as a share of
+    that at the beginning, ``nozzle_cover_m`` the water over the return's mouth.
     """
 
     time_s: Floats
@@ -60,6 +57,7 @@ class Trace:
     trapped: Floats
     surge: Floats
     pump: Floats
+    nozzle_cover_m: Floats
 
 
 _COLUMNS = tuple(f.name for f in fields(Trace))
@@ -77,8 +75,9 @@ class Plant:
         self._pipe_m3 = float(pipe_area_m2(p.siphon_diameter_m) * p.siphon_length_m)
         self._gulp_level_m = 0.0
         self._target_m3_s = 0.0
+        self._nozzle_m = truth.returns.nozzle_depth_m
         self._phase = float(rng.uniform(0.0, 2.0 * pi))
-        self._fixed = _Fixed.of(truth)
+        self._fixed = Figures.of(truth)
         self._refigure()
         # Running as tuned: the level a film above the crest, the tank at the head that carries the flow.
         self.steps = 0
@@ -87,7 +86,7 @@ class Plant:
         self.tank_head_m = _head_for(self._tables, self._target_m3_s)
         self.running_head_m = self.tank_head_m
         self.sump_m3 = -truth.sump.short_m3
-        self.air_m3 = 0.0
+        self.air_m3 = truth.siphon.trapped_share * self._pipe_m3
         self.line_air_m3 = 0.0
         self.pump_share = 1.0
         self._line_broken = False
@@ -115,15 +114,14 @@ class Plant:
         """Cut or restore the pumps' power."""
         self.powered = on
 
-    def fill_with_air(self) -> None:
-        """Put the siphon where a long stop leaves it: its pipe full of air."""
-        self.air_m3 = self._pipe_m3
-
     def _refigure(self) -> None:
         p, s = self.truth.plumbing, self.settings
         self._target_m3_s = float(laws.supply_flow_m3_s(p, s.speeds))
+        self._speed = sum(s.speeds) / sum(self.truth.settings.speeds)
         full = self._tables.siphon.at(float(p.crest_height_m))
+        self._mouth_m3_s = max(full, 1e-6)
         self._gulp_level_m = float(laws.gulp_level_m(p, full))
+        self._bare_m = _BARE_SHARE * (self._gulp_level_m - float(p.siphon_inlet_height_m))
 
     def fork(self) -> Plant:
         """Return a plant in the same state that runs on by itself, to look ahead without disturbing this one."""
@@ -171,7 +169,8 @@ class Plant:
         trapped = self.air_m3 / self._pipe_m3
         return (
             self.steps * STEP_S, arriving, weir, siphon_out, channel, emergency, self.level_m, self.tank_head_m,
-            rise, fall, self._suction_m, self._fill, self._void, trapped, self._surge(trapped), self.pump_share,
+            rise, fall, self._suction_m, self._fill, self._void, trapped, self._surge(trapped),
+            self.pump_share * self._speed, self._nozzle_m + self.tank_head_m - self.running_head_m,
         )  # fmt: skip
 
     def _return_line(self, chamber_fall_m: float) -> tuple[float, float, float, float]:
@@ -216,10 +215,9 @@ class Plant:
         target = f.lost_share if self._gulping else 0.0
         self._void += (target - self._void) * f.gulp_share
         through *= 1.0 - self._void
-        if self.air_m3 <= 0.0:
-            entering = min(through, t.mouth.at(cover_m))
-        else:
-            entering = min(through + self._purge(through, cover_m, under_m), t.mouth.at(cover_m))
+        mouth = self._mouth_m3_s * (cover_m / self._bare_m) ** 1.5 if cover_m > 0.0 else 0.0
+        purged = self._purge(through, cover_m, under_m) if self.air_m3 > 0.0 else 0.0
+        entering = min(through + purged, mouth)
         self.air_m3 += (through - entering) * STEP_S
         if self.air_m3 > self._pipe_m3:
             through -= (self.air_m3 - self._pipe_m3) / STEP_S
@@ -254,13 +252,15 @@ class Plant:
         over_mouth_m = self.level_m - f.channel_inlet_m
         if over_mouth_m <= 0.0:
             self._siphoning = False
-        film = t.film.at(self.level_m - f.crest_height_m + self._suction_m) if over_mouth_m > 0.0 else 0.0
-        wanted_m = t.suction.at(film)
+        # A film holds no more suction than fills the elbow; what a full leg pulls does not lift the film.
+        lift_m = min(self._suction_m, f.siphon_suction_m)
+        film = t.film.at(self.level_m - f.crest_height_m + lift_m) if over_mouth_m > 0.0 else 0.0
+        wanted_m = min(t.suction.at(film), 1.5 * f.siphon_suction_m)
         self._suction_m += (wanted_m - self._suction_m) * f.suction_share
         if self._siphoning:
             self._siphoning = over_mouth_m > f.channel_break_m
         else:
-            self._siphoning = self._suction_m > f.siphon_suction_m and film > 0.0
+            self._siphoning = self._fill <= 0.0 and film > 0.0 and self._suction_m > f.siphon_suction_m
         if self._siphoning:
             self._fill = min(1.0, self._fill + STEP_S / f.fill_s)
         elif self._fill > 0.0:
@@ -288,96 +288,7 @@ class Plant:
         return 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Fixed:
-    """The installation's numbers as plain floats, with what the steps need of them worked out once."""
-
-    tank_m2: float
-    box_m2: float
-    sump_m2: float
-    chamber_m2: float
-    weir_height_m: float
-    rim_height_m: float
-    crest_height_m: float
-    inlet_height_m: float
-    channel_inlet_m: float
-    siphon_outlet_m: float
-    channel_outlet_m: float
-    siphon_drop_m: float
-    pipe_m2: float
-    froude_one_m3_s: float
-    regain_rise_m: float
-    lost_share: float
-    gulp_share: float
-    crown_height_m: float
-    bleed_needs_m: float
-    bleed_m3_s_per_root_m: float
-    sweep_froude: float
-    sweep_share: float
-    surge_period_s: float
-    fill_s: float
-    break_s: float
-    channel_break_m: float
-    suction_share: float
-    siphon_suction_m: float
-    start_share: float
-    stop_share: float
-    swing: float
-    swing_period_s: float
-    line_m3: float
-    back_flow_m3_s: float
-    break_depth_m: float
-    intake_m: float
-
-    @classmethod
-    def of(cls, truth: Installation) -> _Fixed:
-        """Work out the numbers of an installation."""
-        p, s, c, r = truth.plumbing, truth.siphon, truth.channel, truth.returns
-        pipe_m2 = float(pipe_area_m2(p.siphon_diameter_m))
-        hole = s.bleed_hole_m
-        weight = float(p.density_kg_m3) * GRAVITY_M_S2
-        return cls(
-            tank_m2=float(p.tank_area_m2),
-            box_m2=float(p.box_area_m2),
-            sump_m2=float(p.sump_area_m2),
-            chamber_m2=float(p.sump_area_m2) * truth.sump.chamber_share,
-            weir_height_m=float(p.weir_height_m),
-            rim_height_m=float(p.emergency_rim_height_m),
-            crest_height_m=float(p.crest_height_m),
-            inlet_height_m=float(p.siphon_inlet_height_m),
-            channel_inlet_m=float(p.channel_inlet_height_m),
-            siphon_outlet_m=float(p.siphon_outlet_depth_m),
-            channel_outlet_m=float(p.channel_outlet_depth_m),
-            siphon_drop_m=float(p.siphon_drop_m),
-            pipe_m2=pipe_m2,
-            froude_one_m3_s=pipe_m2 * sqrt(GRAVITY_M_S2 * float(p.siphon_diameter_m)),
-            regain_rise_m=float(p.regain_rise_m),
-            lost_share=1.0 - float(p.broken_share),
-            gulp_share=1.0 - exp(-STEP_S / s.gulp_lag_s),
-            crown_height_m=s.crown_height_m,
-            # Air must overcome the surface tension in the hole: 4 sigma / d.
-            bleed_needs_m=4.0 * _SURFACE_TENSION_N_M / (weight * hole) if hole > 0.0 else 1e9,
-            bleed_m3_s_per_root_m=HOLE_DISCHARGE * pi / 4.0 * hole**2 * sqrt(2.0 * weight / AIR_DENSITY_KG_M3),
-            sweep_froude=s.sweep_froude,
-            sweep_share=s.sweep_share,
-            surge_period_s=s.surge_period_s,
-            fill_s=c.fill_s,
-            break_s=c.break_s,
-            channel_break_m=c.break_depth_m,
-            suction_share=1.0 - exp(-STEP_S / c.suction_lag_s),
-            siphon_suction_m=float(p.vent_siphon_head_m),
-            start_share=1.0 - exp(-STEP_S / r.start_s),
-            stop_share=exp(-STEP_S / 0.3),
-            swing=float(p.pump_swing),
-            swing_period_s=r.swing_period_s,
-            line_m3=r.line_m3,
-            back_flow_m3_s=r.back_flow_m3_s,
-            break_depth_m=r.break_depth_m,
-            intake_m=truth.sump.intake_m,
-        )
-
-
-def _sump_levels(sump_m3: float, f: _Fixed) -> tuple[float, float]:
+def _sump_levels(sump_m3: float, f: Figures) -> tuple[float, float]:
     """Return the drain chamber's rise and the pump chamber's fall for the water above a sump filled to the baffle."""
     if sump_m3 >= 0.0:
         return sump_m3 / f.sump_m2, 0.0
@@ -394,9 +305,3 @@ def _head_for(tables: Tables, flow_m3_s: float) -> float:
         else:
             high = middle
     return 0.5 * (low + high)
-
-
-def gulp_depth_m(truth: Installation, siphon_m3_s: float) -> float:
-    """Return the water over the siphon's inlet below which it draws air."""
-    p = truth.plumbing
-    return float(p.gulp_share * submergence_hecker_m(siphon_m3_s, p.siphon_inlet_diameter_m))

@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 from tuner.errors import ConfigError
 from tuner.rehearsal.cabinet import Cabinet
 from tuner.rehearsal.drives import Spot, drives_of
+from tuner.rehearsal.figures import STEP_S
 from tuner.rehearsal.hand import Hand
 from tuner.rehearsal.installation import Installation
-from tuner.rehearsal.plant import STEP_S, Plant
+from tuner.rehearsal.plant import Plant
 from tuner.rehearsal.truth import Truth, truth_of
 from tuner.rig import Rig
 from tuner.terms import CauseName, Control, Samples

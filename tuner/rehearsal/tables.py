@@ -12,9 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.water import laws
-from tuner.water.pipes import GRAVITY_M_S2
 from tuner.water.plumbing import Plumbing
-from tuner.water.rim import RIM_COEFFICIENT, crest_flow_m3_s
+from tuner.water.rim import crest_flow_m3_s
 from tuner.water.weir import weir_flow_kindsvater_carter
 
 Floats = NDArray[np.float64]
@@ -67,7 +66,6 @@ class Tables:
     emergency: Table
     weir: Table
     spill: Table
-    mouth: Table
 
     def turn_valve(self, opening: float) -> None:
         """Follow the siphon's valve."""
@@ -103,16 +101,6 @@ def edge_flow_m3_s(p: Plumbing, head_m: Floats) -> Floats:
     return np.asarray(p.weir_share * flow)
 
 
-def mouth_flow_m3_s(diameter_m: float, cover_m: Floats) -> Floats:
-    """Return the most water that can run in under the lip of a siphon's inlet with ``cover_m`` of water over it.
-
-    Twice the round weir of a drop inlet, (2/3) 0.6 sqrt(2g) pi D h^1.5: a siphon sucks, and the lip is approached
-    from all sides. The factor 2 is a choice; it only tells how an inlet that is almost bare runs dry.
-    """
-    weir = 2.0 / 3.0 * RIM_COEFFICIENT * np.sqrt(2.0 * GRAVITY_M_S2) * np.pi * diameter_m * cover_m**1.5
-    return np.asarray(2.0 * weir)
-
-
 def make_tables(p: Plumbing, valve: float, vent: float) -> Tables:
     """Tabulate the laws of ``p`` at a valve and a vent opening (0-1)."""
     head = _grid(0.0, _HIGHEST_HEAD_M)
@@ -129,5 +117,4 @@ def make_tables(p: Plumbing, valve: float, vent: float) -> Tables:
         emergency=_over_an_edge(rim, _HIGHEST_HEAD_M),
         weir=_over_an_edge(edge_flow_m3_s(p, head), _HIGHEST_HEAD_M),
         spill=_over_an_edge(np.asarray(crest_flow_m3_s(head, p.siphon_diameter_m)), _HIGHEST_HEAD_M),
-        mouth=_over_an_edge(mouth_flow_m3_s(p.siphon_inlet_diameter_m, head), _HIGHEST_HEAD_M),
     )
