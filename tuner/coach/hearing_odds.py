@@ -33,8 +33,8 @@ CONFUSION: dict[str, tuple[float, ...]] = {
     "roaring": (0.08, 0.60, 0.25, 0.10, 0.05, 0.92),
 }
 FALSE_ALARM = (0.015, 0.02, 0.025, 0.03, 0.01, 0.01)
-HEARD_AT = 0.12  # presence at which a sound is as likely heard as not
-HEARD_WIDTH = 0.04
+HEARD_AT, HEARD_WIDTH = 0.12, 0.04  # presence at which a sound is as likely heard as not, and how soft that is
+CYCLIC_AT, CYCLIC_WIDTH = 0.025, 0.008  # the same for gulps and flushes, which fill little of a window
 SUREST = 0.97  # no reading counts as surer than this about one sound
 GULP_S = 1.5
 PERIOD_SPREAD = 0.35  # of the logarithm of a period, model and measurement together
@@ -56,13 +56,11 @@ class Evidence:
 
 
 def evidence_of(reading: Reading) -> Evidence:
-    """Return the evidence in a reading; several separate events count as heard however short."""
+    """Return the evidence in a reading."""
     heard = []
     for kind in JUDGED:
-        stood = reading.of(kind)
-        surely = 1 / (1 + exp(-(presence(reading, kind) - HEARD_AT) / HEARD_WIDTH))
-        if stood is not None and stood.events >= 2 and kind in ("slurp", "flush"):
-            surely = max(surely, 0.9)
+        at, width = (CYCLIC_AT, CYCLIC_WIDTH) if kind in ("slurp", "flush") else (HEARD_AT, HEARD_WIDTH)
+        surely = 1 / (1 + exp((at - presence(reading, kind)) / width))
         heard.append(min(max(surely, 1 - SUREST), SUREST))
     slurp, flush = reading.of("slurp"), reading.of("flush")
     return Evidence(
