@@ -31,9 +31,10 @@ Reader = Callable[[Samples, int], Reading]
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
-QUIET_ENOUGH = 0.90  # belief in silence below which a silent window is listened to again
-MOST_RELISTENS = 2
+QUIET_ENOUGH = 0.93  # belief in silence below which a silent window is listened to again
+MOST_RELISTENS = 4
 PARK_GAIN = 0.12  # of the chance to bear 3 % of flow, for which a move in silence is worth it
+PARK_WORTH = 0.4  # least chance to bear 3 % of flow that makes a move in silence worth it
 PARK_RISK = 0.03  # of the chance of silence, that a parking move may cost
 MOST_PARKING = 2
 
@@ -60,6 +61,7 @@ class Coach:
         self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)))
         self._trusted = True
         self._relistens = 0
+        self._silent_s = 0.0
         self._parkings = 0
         self._last_moves: list[tuple[Control, float, str]] = []
         self.outcome = ""
@@ -105,7 +107,8 @@ class Coach:
         if self._before is not None and self._last.amount:
             self.outcome = wording.comparison(self._before, reading, self._diagnosis.silent)
         if not is_masked(reading, load_causes().silence):
-            self._trusted = self._belief.heard(evidence_of(reading))
+            self._trusted = self._belief.heard(evidence_of(reading, self._silent_s))
+            self._silent_s = self._silent_s + reading.clean_s if self._diagnosis.silent else 0.0
             self._before = reading
             if self._trusted and not self._diagnosis.silent:
                 odds = {name: log((p + 0.05) / 0.25) for name, p in self._belief.causes().items()}
@@ -162,8 +165,8 @@ class Coach:
             return step
         if now.quiet < QUIET_ENOUGH and self._relistens < MOST_RELISTENS:
             self._relistens += 1
-            text = "It is silent now, but a slow cycle may hide between two windows: listen again."
-            return self._instruction("siphon valve", text, wait_s=60.0)
+            text = "It is silent now, but a slow cycle may still return: listen on without a break."
+            return self._instruction("siphon valve", text, wait_s=0.0)
         self._ending = f"It is silent, {wording.margins(now.less_flow, now.more_flow)}."
         return None
 
@@ -174,7 +177,8 @@ class Coach:
         ways = {(hand.control, way) for hand in self._hands for way in (1, -1)}
         options = [
             p for p in prospects(few, self.rig, self._hands, ways)
-            if p.quiet >= quiet_now - PARK_RISK and p.bears > bears_now + PARK_GAIN
+            if p.quiet >= quiet_now - PARK_RISK and p.bears > max(bears_now + PARK_GAIN, PARK_WORTH)
+            and (p.hand.control != "return pump" or self.rig.siphon.valve.kind == "ball")
         ]
         for move in sorted(options, key=lambda p: -p.bears):
             why = wording.parking_why(bears_now, move.bears)
@@ -268,6 +272,7 @@ class Coach:
             self._rule.did(control, done)
             self._belief.moved(control, done)
             self._relistens = 0
+            self._silent_s = 0.0
             unit = next((h.unit for h in self._hands if h.control == control), "turn")
             self._last_moves.append((control, done, unit))
         self._decided = False

@@ -45,7 +45,8 @@ PERIOD_DOUBT = 0.15  # share of periods that are something else
 class Evidence:
     """What of a reading the belief uses.
 
-    How surely each judged sound was heard, the periods, the window's length, and the levels of the graded sounds.
+    How surely each judged sound was heard, the periods, the window's length, the levels of the graded sounds, and
+    for how long it had been silent without a break: a cycle that was not heard so far is due the sooner.
     """
 
     heard: tuple[float, ...]
@@ -53,10 +54,11 @@ class Evidence:
     flush_period_s: float | None
     clean_s: float
     levels_db: tuple[float | None, ...]
+    silent_before_s: float
 
 
-def evidence_of(reading: Reading) -> Evidence:
-    """Return the evidence in a reading."""
+def evidence_of(reading: Reading, silent_before_s: float) -> Evidence:
+    """Return the evidence in a reading that follows ``silent_before_s`` seconds of unbroken silence."""
     heard = []
     for kind in JUDGED:
         at, width = (CYCLIC_AT, CYCLIC_WIDTH) if kind in ("slurp", "flush") else (HEARD_AT, HEARD_WIDTH)
@@ -65,14 +67,25 @@ def evidence_of(reading: Reading) -> Evidence:
     slurp, flush = reading.of("slurp"), reading.of("flush")
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
-        max(reading.clean_s, 1.0), heard_levels(reading),
+        max(reading.clean_s, 1.0), heard_levels(reading), silent_before_s,
     )
 
 
-def heard_chances(o: Outlook, clean_s: float) -> Floats:
+def due_chance(period_s: Floats, clean_s: float, silent_before_s: float) -> Floats:
+    """Return the chance that a cycle shows within ``clean_s`` when it did not in the seconds before.
+
+    Of a cycle with an unknown phase the share T/period shows within T, and all of it once T reaches the period.
+    """
+    before = np.minimum(silent_before_s / period_s, 0.97)
+    by_then = np.minimum((silent_before_s + clean_s + GULP_S) / period_s, 1.0)
+    chance: Floats = np.clip((by_then - before) / (1 - before), 0.0, 1.0)
+    return chance
+
+
+def heard_chances(o: Outlook, clean_s: float, silent_before_s: float) -> Floats:
     """Return the chance that each judged sound is heard within ``clean_s``; shape (6, ...)."""
-    in_window = np.minimum(1.0, (clean_s + GULP_S) / o.slurp_period_s)
-    flush_in_window = np.minimum(1.0, (clean_s + GULP_S) / o.flush_period_s)
+    in_window = due_chance(o.slurp_period_s, clean_s, silent_before_s)
+    flush_in_window = due_chance(o.flush_period_s, clean_s, silent_before_s)
     active = {
         "gulping": o.gulping * (1 - o.drawing) * in_window, "drawing": o.drawing, "gurgling": o.gurgling,
         "trickling": o.trickling, "hissing": o.hissing, "flushing": o.flushing * flush_in_window, "roaring": o.roaring,
@@ -86,7 +99,7 @@ def heard_chances(o: Outlook, clean_s: float) -> Floats:
 
 def log_likelihood(o: Outlook, e: Evidence) -> Floats:
     """Return the logarithm of the likelihood of the evidence under each guess, shape (n,)."""
-    chances = heard_chances(o, e.clean_s)
+    chances = heard_chances(o, e.clean_s, e.silent_before_s)
     total = np.zeros(np.shape(o.gulping))
     for chance, surely in zip(chances, e.heard, strict=True):
         total = total + np.log(surely * chance + (1 - surely) * (1 - chance))

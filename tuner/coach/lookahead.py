@@ -28,6 +28,7 @@ WORTH_KNOWING = 0.12  # of the information in the outcome, in nats
 WORTH_LEFT = 0.10  # of what is left to mend
 COST_ROARING = 3.0
 COST_PUMP_PERCENT = 0.02  # for each percent of speed: the flow is the keeper's choice, a valve comes first
+SHUT_TAP, MOST_SHUT = 0.03, 0.05  # a closed tap makes the channel flush: no move may bring that about
 BOX_TIMES = 3.0
 WAIT_LEAST_S, WAIT_MOST_S, WAIT_STEP_S = 30.0, 180.0, 15.0
 
@@ -115,6 +116,8 @@ def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -
     if hand.control == "return pump":
         worth = worth - COST_PUMP_PERCENT * np.abs(amounts)
     allowed = (roaring <= MOST_ROARING) | (roaring < now_roaring - 1e-6)
+    if hand.control == "vent tap":
+        allowed &= np.broadcast_to(settings.vent <= SHUT_TAP, (len(amounts), few.n)).mean(axis=-1) <= MOST_SHUT
     waits = _waits(few, hand, o)
     return [
         Prospect(
