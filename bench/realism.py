@@ -49,7 +49,7 @@ def drive_curve(kind: str, rng: np.random.Generator) -> np.ndarray:
     t = np.arange(n) / 20.0
     if kind == "flush":
         start = rng.uniform(0.3, 1.5)
-        drive[(t < start) | (t > start + rng.uniform(4.5, 6.5))] = 0.0
+        drive[(t < start) | (t > start + rng.uniform(5.0, 8.0))] = 0.0
     if kind == "slurp":
         drive[np.sin(2.0 * np.pi * (t / rng.uniform(6.0, 14.0) + rng.random())) < -0.6] = 0.0
     return drive

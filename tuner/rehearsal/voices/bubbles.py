@@ -86,6 +86,32 @@ class BubbleSizes:
     damping_factor: float
 
 
+Span = tuple[float, float]
+
+
+def drawn_sizes(
+    rng: np.random.Generator,
+    *,
+    smallest_mm: Span,
+    largest_mm: Span,
+    exponent: Span,
+    growth: Span,
+    spread: Span,
+    rising: Span,
+    damping_factor: Span,
+) -> BubbleSizes:
+    """Draw a population, each number evenly from its span."""
+    return BubbleSizes(
+        smallest_m=float(rng.uniform(*smallest_mm)) * 1e-3,
+        largest_m=float(rng.uniform(*largest_mm)) * 1e-3,
+        exponent=float(rng.uniform(*exponent)),
+        growth=float(rng.uniform(*growth)),
+        spread=float(rng.uniform(*spread)),
+        rising=float(rng.uniform(*rising)),
+        damping_factor=float(rng.uniform(*damping_factor)),
+    )
+
+
 def power_law_radii(share: Floats, smallest_m: float, largest_m: float, exponent: float) -> Floats:
     """Return the radii at the shares (0 to 1) of a population with density ~ radius**-exponent.
 

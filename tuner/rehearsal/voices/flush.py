@@ -6,16 +6,65 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.bed import OCTAVES_HZ, Bed
-from tuner.rehearsal.voices.bursts import Bursts
+from tuner.rehearsal.voices.bubbles import drawn_sizes
+from tuner.rehearsal.voices.bursts import BurstMix, Bursts
 from tuner.rehearsal.voices.control import CONTROL_S, Ramp, Returns, Wander, step_samples
 from tuner.rehearsal.voices.pipe import PipeColour
-from tuner.rehearsal.voices.roar import drawn_torrent_mix
 from tuner.rehearsal.voices.shaping import drawn_curve
 
 Floats = NDArray[np.float64]
 
 _BODY_DB: Floats = np.array([-12.0, -4.0, 6.0, 3.0, 0.0, -1.0, -4.0, -8.0, -16.0])
 _GASP_DB: Floats = np.array([-25.0, -14.0, -4.0, 0.0, 3.0, 3.0, 0.0, -6.0, -14.0])
+
+
+_STROKE_DB: Floats = np.array([-18.0, -10.0, -3.0, 0.0, 0.0, -1.0, -3.0, -7.0, -13.0])
+
+
+def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> BurstMix:
+    """Draw what the dump is made of: small bubbles over a throng of large ones that the pipe damps."""
+    u = rng.uniform
+    return BurstMix(
+        rate_hz=rate_hz,
+        small=drawn_sizes(
+            rng,
+            smallest_mm=(0.3, 0.5),
+            largest_mm=(2.2, 5.0),
+            exponent=(1.6, 2.3),
+            growth=(0.7, 1.0),
+            spread=(0.8, 1.1),
+            rising=(0.1, 0.3),
+            damping_factor=(1.6, 2.3),
+        ),
+        small_per_burst=per_burst,
+        small_within_s=u(0.01, 0.03),
+        small_share=1.0,
+        large=drawn_sizes(
+            rng,
+            smallest_mm=(5.0, 8.0),
+            largest_mm=(11.0, 16.0),
+            exponent=(0.8, 1.6),
+            growth=(0.4, 0.8),
+            spread=(0.4, 0.7),
+            rising=(0.1, 0.3),
+            damping_factor=(2.4, 4.0),
+        ),
+        large_per_burst=u(4.0, 9.0),
+        large_share=u(0.25, 1.0),
+        cavity_hz=(u(90.0, 150.0), u(200.0, 400.0)),
+        cavity_rise=(1.1, u(1.4, 2.5)),
+        cavity_s=(0.05, u(0.1, 0.3)),
+        cavity_per_burst=u(0.0, 0.05),
+        cavity_share=u(0.0, 0.05),
+        stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),
+        stroke_s=(0.001, u(0.003, 0.008)),
+        stroke_spread=u(0.5, 0.9),
+        stroke_share=u(0.05, 0.2),
+        bed_db=drawn_curve(rng, OCTAVES_HZ, _BODY_DB, 3.0),
+        bed_rise_s=u(0.01, 0.05),
+        bed_fall_s=u(0.05, 0.2),
+        bed_share=u(0.2, 0.6),
+    )
 
 
 class Flush:
@@ -28,8 +77,8 @@ class Flush:
         self._rise_s = float(u(0.7, 1.8))
         self._fall_s = float(u(0.9, 2.0))
         self._rate_hz = float(u(40.0, 90.0))
-        self._body = float(u(0.5, 1.5))
-        mix = drawn_torrent_mix(rng, self._rate_hz, float(u(20.0, 40.0)))
+        self._body = float(u(0.3, 0.8))
+        mix = _drawn_mix(rng, self._rate_hz, float(u(20.0, 40.0)))
         self._bursts = Bursts(mix, sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._bed = Bed(drawn_curve(rng, OCTAVES_HZ, _BODY_DB, 3.0), sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._gasp_bed = Bed(drawn_curve(rng, OCTAVES_HZ, _GASP_DB, 4.0), sample_rate=sample_rate, rng=rng.spawn(1)[0])

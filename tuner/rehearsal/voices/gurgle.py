@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.bed import OCTAVES_HZ
-from tuner.rehearsal.voices.bubbles import BubbleSizes
+from tuner.rehearsal.voices.bubbles import drawn_sizes
 from tuner.rehearsal.voices.bursts import BurstMix, Bursts
 from tuner.rehearsal.voices.control import Returns, Wander
 from tuner.rehearsal.voices.pipe import PipeColour
@@ -18,19 +18,33 @@ _BED_DB: Floats = np.array([-8.0, 0.0, 3.0, 2.0, -2.0, -7.0, -13.0, -20.0, -30.0
 _STROKE_DB: Floats = np.array([-20.0, -12.0, -4.0, -1.0, 0.0, 0.0, -1.0, -3.0, -8.0])
 
 
-def drawn_gurgle_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
+def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
     """Draw what a glug of this drain is made of."""
     u = rng.uniform
     return BurstMix(
         rate_hz=rate_hz,
-        small=BubbleSizes(
-            u(0.45e-3, 0.75e-3), u(3.5e-3, 6e-3), u(1.4, 2.1), u(0.7, 1.0), u(0.9, 1.2), u(0.1, 0.35), u(1.5, 2.1)
+        small=drawn_sizes(
+            rng,
+            smallest_mm=(0.45, 0.75),
+            largest_mm=(3.5, 6.0),
+            exponent=(1.4, 2.1),
+            growth=(0.7, 1.0),
+            spread=(0.9, 1.2),
+            rising=(0.1, 0.35),
+            damping_factor=(1.5, 2.1),
         ),
         small_per_burst=u(14.0, 28.0),
         small_within_s=u(0.012, 0.035),
         small_share=1.0,
-        large=BubbleSizes(
-            u(2.5e-3, 4e-3), u(8e-3, 14e-3), u(0.8, 1.6), u(0.4, 0.9), u(0.6, 0.9), u(0.1, 0.4), u(1.6, 2.4)
+        large=drawn_sizes(
+            rng,
+            smallest_mm=(2.5, 4.0),
+            largest_mm=(8.0, 14.0),
+            exponent=(0.8, 1.6),
+            growth=(0.4, 0.9),
+            spread=(0.6, 0.9),
+            rising=(0.1, 0.4),
+            damping_factor=(1.6, 2.4),
         ),
         large_per_burst=u(0.4, 1.2),
         large_share=u(0.1, 0.5),
@@ -56,7 +70,7 @@ class Gurgle:
     def __init__(self, *, sample_rate: int, rng: np.random.Generator) -> None:
         self._rate_hz = float(np.exp(rng.uniform(np.log(11.0), np.log(30.0))))
         self._spread = float(rng.uniform(0.3, 0.7))
-        self._bursts = Bursts(drawn_gurgle_mix(rng, self._rate_hz), sample_rate=sample_rate, rng=rng.spawn(1)[0])
+        self._bursts = Bursts(_drawn_mix(rng, self._rate_hz), sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._returns = Returns(rng.spawn(1)[0], float(rng.uniform(0.7, 2.5)))
         self._wander = Wander(rng.spawn(1)[0], float(rng.uniform(0.3, 1.5)), float(rng.uniform(0.2, 0.5)))
         self._colour = PipeColour(sample_rate=sample_rate, rng=rng, most_db=float(rng.uniform(1.0, 6.0)))

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.bed import OCTAVES_HZ
-from tuner.rehearsal.voices.bubbles import BubbleSizes
+from tuner.rehearsal.voices.bubbles import drawn_sizes
 from tuner.rehearsal.voices.bursts import BurstMix, Bursts
 from tuner.rehearsal.voices.control import Returns, Wander
 from tuner.rehearsal.voices.pipe import PipeColour
@@ -18,19 +18,33 @@ _BED_DB: Floats = np.array([-10.0, -3.0, 0.0, 2.0, 1.0, 0.0, -3.0, -7.0, -14.0])
 _STROKE_DB: Floats = np.array([-16.0, -8.0, -2.0, 0.0, 0.0, -1.0, -4.0, -8.0, -14.0])
 
 
-def drawn_torrent_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> BurstMix:
+def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> BurstMix:
     """Draw what a torrent in a pipe is made of."""
     u = rng.uniform
     return BurstMix(
         rate_hz=rate_hz,
-        small=BubbleSizes(
-            u(0.35e-3, 0.6e-3), u(3e-3, 7e-3), u(1.5, 2.3), u(0.7, 1.0), u(0.9, 1.2), u(0.1, 0.3), u(1.6, 2.3)
+        small=drawn_sizes(
+            rng,
+            smallest_mm=(0.35, 0.6),
+            largest_mm=(3.0, 7.0),
+            exponent=(1.5, 2.3),
+            growth=(0.7, 1.0),
+            spread=(0.9, 1.2),
+            rising=(0.1, 0.3),
+            damping_factor=(1.6, 2.3),
         ),
         small_per_burst=per_burst,
-        small_within_s=u(0.01, 0.03),
+        small_within_s=u(0.015, 0.05),
         small_share=1.0,
-        large=BubbleSizes(
-            u(2.5e-3, 4e-3), u(8e-3, 14e-3), u(1.0, 1.8), u(0.4, 0.9), u(0.6, 0.9), u(0.1, 0.3), u(1.8, 2.6)
+        large=drawn_sizes(
+            rng,
+            smallest_mm=(2.5, 4.0),
+            largest_mm=(8.0, 14.0),
+            exponent=(1.0, 1.8),
+            growth=(0.4, 0.9),
+            spread=(0.6, 0.9),
+            rising=(0.1, 0.3),
+            damping_factor=(1.8, 2.6),
         ),
         large_per_burst=u(0.2, 0.8),
         large_share=u(0.02, 0.1),
@@ -46,7 +60,7 @@ def drawn_torrent_mix(rng: np.random.Generator, rate_hz: float, per_burst: float
         bed_db=drawn_curve(rng, OCTAVES_HZ, _BED_DB, 3.0),
         bed_rise_s=u(0.01, 0.05),
         bed_fall_s=u(0.05, 0.2),
-        bed_share=u(0.6, 2.0),
+        bed_share=u(0.15, 0.8),
     )
 
 
@@ -54,11 +68,11 @@ class Roar:
     """Bursts so dense that they run into one another, with a slow swing."""
 
     def __init__(self, *, sample_rate: int, rng: np.random.Generator) -> None:
-        bubbles_hz = float(np.exp(rng.uniform(np.log(2000.0), np.log(4000.0))))
+        bubbles_hz = float(np.exp(rng.uniform(np.log(2500.0), np.log(5000.0))))
         per_burst = float(rng.uniform(25.0, 45.0))
         self._rate_hz = bubbles_hz / per_burst
         self._spread = float(rng.uniform(0.2, 0.5))
-        mix = drawn_torrent_mix(rng, self._rate_hz, per_burst)
+        mix = _drawn_mix(rng, self._rate_hz, per_burst)
         self._bursts = Bursts(mix, sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._returns = Returns(rng.spawn(1)[0], 1.0)
         self._wander = Wander(rng.spawn(1)[0], float(rng.uniform(0.5, 2.0)), float(rng.uniform(0.05, 0.2)))

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.bed import OCTAVES_HZ, Bed
-from tuner.rehearsal.voices.bubbles import BubbleSizes
+from tuner.rehearsal.voices.bubbles import drawn_sizes
 from tuner.rehearsal.voices.bursts import BurstMix, Bursts
 from tuner.rehearsal.voices.control import CONTROL_S, Returns, step_samples
 from tuner.rehearsal.voices.pipe import PipeColour
@@ -23,14 +23,28 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
     u = rng.uniform
     return BurstMix(
         rate_hz=rate_hz,
-        small=BubbleSizes(
-            u(0.4e-3, 0.8e-3), u(4e-3, 8e-3), u(1.2, 2.2), u(0.6, 1.0), u(0.8, 1.2), u(0.1, 0.4), u(1.5, 2.3)
+        small=drawn_sizes(
+            rng,
+            smallest_mm=(0.4, 0.8),
+            largest_mm=(4.0, 8.0),
+            exponent=(1.2, 2.2),
+            growth=(0.6, 1.0),
+            spread=(0.8, 1.2),
+            rising=(0.1, 0.4),
+            damping_factor=(1.5, 2.3),
         ),
         small_per_burst=u(10.0, 25.0),
         small_within_s=u(0.01, 0.03),
         small_share=1.0,
-        large=BubbleSizes(
-            u(2.5e-3, 4e-3), u(8e-3, 15e-3), u(0.8, 1.6), u(0.4, 0.9), u(0.6, 0.9), u(0.1, 0.4), u(1.6, 2.6)
+        large=drawn_sizes(
+            rng,
+            smallest_mm=(2.5, 4.0),
+            largest_mm=(8.0, 15.0),
+            exponent=(0.8, 1.6),
+            growth=(0.4, 0.9),
+            spread=(0.6, 0.9),
+            rising=(0.1, 0.4),
+            damping_factor=(1.6, 2.6),
         ),
         large_per_burst=u(0.2, 1.0),
         large_share=u(0.05, 0.4),

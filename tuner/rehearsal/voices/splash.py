@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.bed import OCTAVES_HZ
-from tuner.rehearsal.voices.bubbles import BubbleSizes
+from tuner.rehearsal.voices.bubbles import drawn_sizes
 from tuner.rehearsal.voices.bursts import BurstMix, Bursts
 from tuner.rehearsal.voices.control import Returns, Wander
 from tuner.rehearsal.voices.shaping import drawn_curve
@@ -21,14 +21,28 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
     u = rng.uniform
     return BurstMix(
         rate_hz=rate_hz,
-        small=BubbleSizes(
-            u(0.35e-3, 0.6e-3), u(3e-3, 6e-3), u(1.6, 2.4), u(0.7, 1.0), u(0.9, 1.2), u(0.1, 0.4), u(1.5, 2.2)
+        small=drawn_sizes(
+            rng,
+            smallest_mm=(0.35, 0.6),
+            largest_mm=(3.0, 6.0),
+            exponent=(1.6, 2.4),
+            growth=(0.7, 1.0),
+            spread=(0.9, 1.2),
+            rising=(0.1, 0.4),
+            damping_factor=(1.5, 2.2),
         ),
         small_per_burst=u(20.0, 40.0),
         small_within_s=u(0.015, 0.05),
         small_share=1.0,
-        large=BubbleSizes(
-            u(2e-3, 3e-3), u(6e-3, 10e-3), u(1.0, 1.8), u(0.4, 0.9), u(0.6, 0.9), u(0.2, 0.5), u(1.6, 2.4)
+        large=drawn_sizes(
+            rng,
+            smallest_mm=(2.0, 3.0),
+            largest_mm=(6.0, 10.0),
+            exponent=(1.0, 1.8),
+            growth=(0.4, 0.9),
+            spread=(0.6, 0.9),
+            rising=(0.2, 0.5),
+            damping_factor=(1.6, 2.4),
         ),
         large_per_burst=u(0.2, 0.8),
         large_share=u(0.03, 0.25),

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.bed import OCTAVES_HZ
-from tuner.rehearsal.voices.bubbles import BubbleSizes
+from tuner.rehearsal.voices.bubbles import drawn_sizes
 from tuner.rehearsal.voices.bursts import BurstMix, Bursts
 from tuner.rehearsal.voices.control import Returns, Wander
 from tuner.rehearsal.voices.pipe import PipeColour
@@ -22,14 +22,28 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
     u = rng.uniform
     return BurstMix(
         rate_hz=rate_hz,
-        small=BubbleSizes(
-            u(0.35e-3, 0.5e-3), u(1.6e-3, 2.6e-3), u(2.2, 3.3), u(0.7, 1.1), u(0.9, 1.2), u(0.1, 0.4), u(1.5, 2.2)
+        small=drawn_sizes(
+            rng,
+            smallest_mm=(0.35, 0.5),
+            largest_mm=(1.6, 2.6),
+            exponent=(2.2, 3.3),
+            growth=(0.7, 1.1),
+            spread=(0.9, 1.2),
+            rising=(0.1, 0.4),
+            damping_factor=(1.5, 2.2),
         ),
         small_per_burst=per_burst,
         small_within_s=u(0.005, 0.02),
         small_share=1.0,
-        large=BubbleSizes(
-            u(1.5e-3, 2e-3), u(2.6e-3, 4e-3), u(1.5, 2.5), u(0.4, 0.9), u(0.7, 1.0), u(0.2, 0.5), u(1.6, 2.4)
+        large=drawn_sizes(
+            rng,
+            smallest_mm=(1.5, 2.0),
+            largest_mm=(2.6, 4.0),
+            exponent=(1.5, 2.5),
+            growth=(0.4, 0.9),
+            spread=(0.7, 1.0),
+            rising=(0.2, 0.5),
+            damping_factor=(1.6, 2.4),
         ),
         large_per_burst=u(0.05, 0.2),
         large_share=u(0.03, 0.25),
