@@ -10,6 +10,8 @@ from typing import Any
 
 import numpy as np
 
+from tuner.water.band import Estimate
+
 GRAVITY_M_S2 = 9.80665
 PVC_ROUGHNESS_M = 1.5e-6  # drawn tubing and PVC, as tables of roughness give it
 ELBOW_K, ELBOW_K_SPREAD = 0.9, 0.30  # median of handbooks 0.25-1.5, relative standard deviation
@@ -59,3 +61,31 @@ def loss_k_for_flow(flow_m3_s: Any, head_m: Any, diameter_m: Any, length_m: Any,
     speed = flow_m3_s / pipe_area_m2(diameter_m)
     f = friction_factor_swamee_jain(speed * diameter_m / viscosity_m2_s, PVC_ROUGHNESS_M / diameter_m)
     return 2 * GRAVITY_M_S2 * head_m / np.maximum(speed, 1e-9) ** 2 - f * length_m / diameter_m
+
+
+def friction_factor_colebrook(reynolds: float, relative_roughness: float) -> float:
+    """Return Darcy's friction factor by Colebrook, laminar below a Reynolds number of 2040 (``fluids``).
+
+    The exact form behind ``friction_factor_swamee_jain``, for single values; ``fluids`` is imported on first use.
+
+    >>> round(friction_factor_colebrook(1e5, 1e-4), 6)
+    0.018514
+    """
+    import fluids
+
+    return float(fluids.friction_factor(Re=reynolds, eD=relative_roughness))
+
+
+def elbow_loss_k(diameter_m: float, bend_diameters: float, reynolds: float) -> Estimate:
+    """Return the loss of one 90 degree elbow with the band of the handbooks, 0.5 to 1.5.
+
+    ``bend_diameters`` is the bend's radius in pipe diameters: a smooth bend of that radius (``fluids``, Rennels) is
+    the least that a fitting can lose; plastic elbows turn sharply inside and have lips, so that the value of the
+    model is the handbooks' middle, never less than that of the smooth bend.
+    """
+    import fluids
+
+    friction = friction_factor_colebrook(reynolds, PVC_ROUGHNESS_M / diameter_m)
+    smooth = float(fluids.fittings.bend_rounded(diameter_m, 90.0, friction, bend_diameters=bend_diameters))
+    low, high = max(0.5, smooth), max(1.5, smooth)
+    return Estimate(max(ELBOW_K, smooth), low, high, True, "handbooks give 0.25 to 1.5; one measured flow settles it")
