@@ -21,6 +21,7 @@ from tuner.terms import Samples
 Floats = NDArray[np.float64]
 
 _ORDER = tuple(SPOTS)
+_MOST_BY_DOORS_DB = 12.0  # from an open cabinet to one with tight doors; common practice, no source
 
 
 class Cabinet:
@@ -29,7 +30,8 @@ class Cabinet:
     def __init__(
         self, truth: Installation, *, sample_rate: int, seed: np.random.SeedSequence, background_db: float
     ) -> None:
-        room, background, microphone, *voices = seed.spawn(3 + len(_ORDER))
+        room, background, microphone, doors, *voices = seed.spawn(4 + len(_ORDER))
+        self.doors_db = -float(np.random.default_rng(doors).uniform(0.0, _MOST_BY_DOORS_DB))
         self._truth = truth
         self._rate = sample_rate
         self._room = draw_room(np.random.default_rng(room), sample_rate)
@@ -77,7 +79,8 @@ class Cabinet:
         for spot in _ORDER:
             if spot in self._voices or drives[spot].any():
                 pressure += self.voice(spot).render(drives[spot])
-        return self._record(self._room.place(pressure), household)
+        outside: Floats = pressure * 10.0 ** (self.doors_db / 20.0)
+        return self._record(self._room.place(outside), household)
 
     def hear_room(self, n_steps: int) -> Samples:
         """Return microphone samples of the room alone; the voices keep their state."""

@@ -143,4 +143,4 @@ def over_floor_db(rehearsal: Rehearsal) -> float:
         return float("-inf")
     cabinet = rehearsal.cabinet
     level_db = 10.0 * np.log10(float(np.quantile(sounding, 0.75))) - 14.0 * np.log10(max(cabinet.distance_m, 0.3))
-    return float(level_db - cabinet.floor_db)
+    return float(level_db + cabinet.doors_db - cabinet.floor_db)

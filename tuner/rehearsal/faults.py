@@ -71,9 +71,9 @@ def siphon_over_open(truth: Installation, rng: np.random.Generator) -> Installat
 
 
 def siphon_over_closed(truth: Installation, rng: np.random.Generator) -> Installation | None:
-    """Close the valve until the channel carries 1.15 to 3 times its gurgling flow; its tap lets enough air in."""
+    """Close the valve until the channel carries 1.06 to 3 times its gurgling flow; its tap lets enough air in."""
     p = truth.plumbing
-    flow = _log_uniform(rng, 1.15, 3.0) * float(laws.gurgle_flow_m3_s(p))
+    flow = _log_uniform(rng, 1.06, 3.0) * float(laws.gurgle_flow_m3_s(p))
     head_m = float(laws.channel_level_m(p, flow, 0.0) - p.crest_height_m)
     suction_m = min(0.6 * quiet_suction_m(p), 0.15 * head_m)
     vent = max(vent_for_suction(p, flow, suction_m), truth.settings.vent)
@@ -87,7 +87,7 @@ def vent_too_wide(truth: Installation, rng: np.random.Generator) -> Installation
     """Open the tap until the film breaks up."""
     p = truth.plumbing
     flow = float(rng.uniform(0.4, 0.85)) * float(laws.gurgle_flow_m3_s(p))
-    vent = vent_for_suction(p, flow, _log_uniform(rng, 0.05, 0.6) * float(p.breakup_head_m))
+    vent = vent_for_suction(p, flow, _log_uniform(rng, 0.05, 0.85) * float(p.breakup_head_m))
     return None if vent > 1.0 else with_channel_flow(truth, flow, vent)
 
 
@@ -174,7 +174,7 @@ def siphon_not_purged(truth: Installation, rng: np.random.Generator) -> Installa
 def outlet_above_water(truth: Installation, rng: np.random.Generator) -> Installation | None:
     """Let one or both drains end above the sump's surface."""
     which = int(rng.integers(3))
-    above_m = -_log_uniform(rng, 0.006, 0.08)
+    above_m = -_log_uniform(rng, 0.003, 0.08)
     p = truth.plumbing
     if which in (0, 2):
         p = replace(p, siphon_outlet_depth_m=above_m)
@@ -186,15 +186,15 @@ def outlet_above_water(truth: Installation, rng: np.random.Generator) -> Install
 def pump_hum(truth: Installation, rng: np.random.Generator) -> Installation | None:
     """Let the pump touch the cabinet, wear its rotor, or both."""
     way = int(rng.integers(3))
-    hum = _log_uniform(rng, 0.7, 3.0) if way != 1 else truth.returns.hum
-    rattle = _log_uniform(rng, 0.5, 2.5) if way != 0 else 0.0
+    hum = _log_uniform(rng, 0.4, 3.0) if way != 1 else truth.returns.hum
+    rattle = _log_uniform(rng, 0.25, 2.5) if way != 0 else 0.0
     return replace(truth, returns=replace(truth.returns, hum=hum, rattle=rattle))
 
 
 def pump_drawing_air(truth: Installation, rng: np.random.Generator) -> Installation | None:
     """Let the pump's chamber run low, short of the depth at which the pump loses its flow."""
     sump = truth.sump
-    fall_m = sump.intake_m + float(rng.uniform(0.001, 0.008))
+    fall_m = sump.intake_m + _log_uniform(rng, 0.0008, 0.008)
     short_m3 = fall_m * sump.chamber_share * float(truth.plumbing.sump_area_m2)
     return replace(truth, sump=replace(sump, short_m3=short_m3))
 
@@ -202,14 +202,14 @@ def pump_drawing_air(truth: Installation, rng: np.random.Generator) -> Installat
 def return_drawing_air(truth: Installation, rng: np.random.Generator) -> Installation | None:
     """Raise the nozzle until its jet drags air in."""
     r = truth.returns
-    depth_m = r.entrain_depth_m * float(rng.uniform(0.0, 0.8))
+    depth_m = r.entrain_depth_m * (1.0 - _log_uniform(rng, 0.08, 1.0))
     return replace(truth, returns=replace(r, nozzle_depth_m=depth_m, break_depth_m=min(depth_m, r.break_depth_m)))
 
 
 def weir_drop(truth: Installation, rng: np.random.Generator) -> Installation | None:
     """Let the box run far below the weir, and the sheet fall free."""
     p = truth.plumbing
-    deeper_m = float(rng.uniform(0.04, 0.22))
+    deeper_m = _log_uniform(rng, 0.03, 0.22)
     high = replace(p, weir_height_m=float(p.weir_height_m) + deeper_m, box_depth_m=float(p.box_depth_m) + deeper_m)
     return replace(truth, plumbing=high, weir=replace(truth.weir, cling_m=float(rng.uniform(0.015, 0.05))))
 
