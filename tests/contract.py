@@ -17,9 +17,12 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.signatures.ears import Ears
+from tuner.signatures.listener import Listener
 from tuner.sound.frames import Framer, LongSpectrum, Slab
 from tuner.sound.levels import LevelMeter
-from tuner.terms import Levels
+from tuner.sound.texture import Texturer
+from tuner.terms import Levels, Moment, Sound
 
 Sound32 = NDArray[np.float32]
 
@@ -83,6 +86,24 @@ class LevelsAtTheEnd:
         self._meter.reset()
 
 
+class ListenerAsPart:
+    """A listener that gives its sounds and moments as results."""
+
+    def __init__(self, sample_rate: int) -> None:
+        self._listener = Listener(sample_rate)
+
+    def push(self, samples: Sound32, /) -> tuple[Sound | Moment, ...]:
+        return (*self._listener.feed(samples), *self._listener.moments())
+
+    def flush(self) -> tuple[Sound | Moment, ...]:
+        rest = (*self._listener.flush(), *self._listener.moments())
+        self._listener.reset()
+        return rest
+
+    def reset(self) -> None:
+        self._listener.reset()
+
+
 @dataclass(frozen=True)
 class Part:
     """A streaming part under contract: how to make a new one, and for which sample rate."""
@@ -109,7 +130,20 @@ def parts_of_sound(sample_rate: int) -> list[Part]:
     ]
 
 
-PARTS: list[Part] = [part for rate in (16000, 44100, 48000) for part in parts_of_sound(rate)]
+def parts_of_signatures(sample_rate: int) -> list[Part]:
+    """Return the parts that hear, for one sample rate."""
+    return [
+        Part(
+            f"Texturer at {sample_rate} Hz", sample_rate, lambda: AfterFramer(sample_rate, Texturer(sample_rate))
+        ),
+        Part(f"Ears at {sample_rate} Hz", sample_rate, lambda: AfterFramer(sample_rate, Ears(sample_rate))),
+        Part(f"Listener at {sample_rate} Hz", sample_rate, lambda: ListenerAsPart(sample_rate)),
+    ]
+
+
+PARTS: list[Part] = [
+    part for rate in (16000, 44100, 48000) for part in (*parts_of_sound(rate), *parts_of_signatures(rate))
+]
 
 
 def stream(sample_rate: int, seconds: float, seed: int) -> Sound32:

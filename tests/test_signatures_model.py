@@ -1,0 +1,71 @@
+"""The signature model: curves that can be read, a file that round-trips, and clear refusals."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tuner.errors import ConfigError
+from tuner.signatures.catalogue import SIGNATURES
+from tuner.signatures.ears import FEATURE_NAMES
+from tuner.signatures.model import SignatureModel, basis, load_model, model_from_table, model_table
+from tuner.terms import SOUND_KINDS
+
+ROUNDING = 5e-3  # a file keeps four digits of each curve
+
+
+def small() -> SignatureModel:
+    return SignatureModel(
+        ("gurgle", "hiss"), ("tilt", "pitch"), np.array([[0.0, 1.0, 2.0], [0.0, 0.5, 1.0]]),
+        np.array([[[2.0, -1.0], [0.0, 0.0]], [[0.0, 0.0], [1.0, 3.0]]]), np.array([-1.0, 0.5]),
+    )
+
+
+def test_a_curve_by_hand() -> None:
+    """tilt = 1.5 climbs the first interval wholly and half of the second: -1 + 2 - 0.5 = 0.5."""
+    model = small()
+    assert model.log_odds(np.array([1.5, 0.0])) == pytest.approx([0.5, 0.5])
+    assert model.probabilities(np.array([1.5, 0.0]))[0] == pytest.approx(1 / (1 + np.exp(-0.5)))
+
+
+@settings(max_examples=50)
+@given(st.floats(-1e6, 1e6))
+def test_basis_lies_between_0_and_1_and_never_falls(value: float) -> None:
+    knots = np.array([[0.0, 1.0, 3.0]])
+    low = basis(np.array([value]), knots)
+    high = basis(np.array([value + 0.5]), knots)
+    assert np.all((low >= 0) & (low <= 1) & (high >= low))
+
+
+def test_a_model_survives_its_file() -> None:
+    model = small()
+    again = model_from_table(json.loads(json.dumps(model_table(model, {}))))
+    for values in np.random.default_rng(0).normal(size=(20, 2)):
+        assert again.log_odds(values) == pytest.approx(model.log_odds(values), abs=ROUNDING)
+
+
+def test_reasons_name_the_feature_that_speaks() -> None:
+    assert small().reasons("hiss", np.array([0.0, 1.0]))[0][0] == "pitch"
+
+
+def test_the_shipped_model_covers_every_kind_with_its_own_evidence() -> None:
+    model = load_model()
+    assert model.labels == (*SOUND_KINDS, "outside")
+    assert set(model.features) <= set(FEATURE_NAMES)
+    for row, signature in enumerate(SIGNATURES):
+        used = {model.features[j] for j in np.flatnonzero(np.any(model.steps[row] != 0, axis=1))}
+        assert used
+        assert used <= set(signature.evidence)
+
+
+def test_bad_files_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(ConfigError, match="cannot be read"):
+        load_model(tmp_path / "none.json")
+    (tmp_path / "old.json").write_text('{"schema": 0}')
+    with pytest.raises(ConfigError, match="schema=0 must be 1"):
+        load_model(tmp_path / "old.json")
