@@ -37,6 +37,7 @@ PARK_GAIN = 0.12  # of the chance to bear 3 % of flow, for which a move in silen
 PARK_WORTH = 0.4  # least chance to bear 3 % of flow that makes a move in silence worth it
 PARK_RISK = 0.03  # of the chance of silence, that a parking move may cost
 MOST_PARKING = 2
+BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
 
 
 class Coach:
@@ -215,7 +216,24 @@ class Coach:
             slowed = any(control == "return pump" and amount < 0 for control, amount, _ in self._last_moves[-2:])
             if any(hand.control == "return pump" for hand in self._hands) and not slowed:
                 ways = {("return pump", -1)}
-        return prospects(self._belief.few(), self.rig, self._hands, ways)
+        return self._bolder(prospects(self._belief.few(), self.rig, self._hands, ways))
+
+    def _bolder(self, options: tuple[Prospect, ...]) -> tuple[Prospect, ...]:
+        """After two moves the same way on one control without an end, prefer a larger one that is nearly as good.
+
+        A belief that is a little too narrow would otherwise creep towards an edge that lies far off.
+        """
+        if len(self._last_moves) < 2 or not options:
+            return options
+        (control, last, _), (before, first, _) = self._last_moves[-1], self._last_moves[-2]
+        if control != before or last * first <= 0:
+            return options
+        bold = [
+            p for p in options
+            if p.hand.control == control and p.amount * last > 0 and abs(p.amount) >= BOLDER * abs(last)
+            and p.worth > options[0].worth - BOLDER_COST
+        ]
+        return tuple(sorted(bold, key=lambda p: -p.worth)) + options
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         proposal = self._rule.propose(cause.name)

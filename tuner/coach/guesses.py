@@ -28,6 +28,7 @@ NOTE_SPREAD = 0.06  # relative, of a setting that was counted
 MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.10, 0.35, 0.4  # of log(siphon / supply) in a noisy installation
 HAND_SPREAD = 0.05  # relative, of one move by hand
 SMALLEST_OPENING = 0.01
+LEAST_TAP = 0.08  # of a tap whose hole is not known
 _SUCTION_LOW, _SUCTION_HIGH = 0.3, 2.5  # vent prior: of the break-up and of the siphon suction
 
 
@@ -104,9 +105,10 @@ def draw_guesses(rig: Rig, rng: Generator, n: int, speeds: tuple[float, ...], *,
         sample_plumbing(rig, rng, n - n_doubted), sample_plumbing(doubted(rig), rng, n_doubted),
         n - n_doubted, n_doubted,
     )
+    p, vent = _vents(rig, p, rng, n, trust_notes)
     return Guesses(
         plumbing=p, opening=_openings(rig, p, rng, n, speeds, trust_notes),
-        vent=_vents(rig, p, rng, n, trust_notes),
+        vent=vent,
         play=np.broadcast_to(p.valve_backlash, (n,)) * rng.random(n), speeds=speeds,
     )
 
@@ -129,20 +131,30 @@ def _openings(
     return result
 
 
-def _vents(rig: Rig, p: Plumbing, rng: Generator, n: int, trust_notes: bool) -> Floats:
-    """Tap openings: from the suction that they bring about, or from the setting as noted."""
+def _vents(rig: Rig, p: Plumbing, rng: Generator, n: int, trust_notes: bool) -> tuple[Plumbing, Floats]:
+    """Tap openings: from the suction that they bring about, or from the setting as noted.
+
+    The size of a hole that nobody measured says nothing by itself: there the hole follows from suction and opening.
+    """
     channel = laws.gurgle_flow_m3_s(p) * rng.uniform(0.3, 1.2, n)
     low, high = _SUCTION_LOW * p.breakup_head_m, _SUCTION_HIGH * p.vent_siphon_head_m
     suction = low * (high / low) ** rng.random(n)
     with np.errstate(divide="ignore"):
         vent = laws.vent_opening_for_suction(p, channel, suction)
     c = rig.channel
+    if "channel.vent_hole_m" in rig.assumed and c.vent_hole_m > 0:
+        opened = LEAST_TAP ** rng.random(n)
+        p = replace(p, vent_hole_m=p.vent_hole_m * np.sqrt(vent / opened))
+        vent = opened
     if trust_notes and c.vent_setting is not None and "channel.vent_setting" not in rig.assumed:
         share = c.vent_setting / np.broadcast_to(p.vent_tap_turns, (n,))
-        noted = share * np.exp(2 * NOTE_SPREAD * rng.standard_normal(n))
-        vent = np.where(rng.random(n) < NOTE_TRUSTED_SHARE, noted, vent)
+        noted = np.clip(share * np.exp(2 * NOTE_SPREAD * rng.standard_normal(n)), SMALLEST_OPENING, 1.0)
+        trusted = rng.random(n) < NOTE_TRUSTED_SHARE
+        if "channel.vent_hole_m" in rig.assumed:
+            p = replace(p, vent_hole_m=np.where(trusted, p.vent_hole_m * np.sqrt(vent / noted), p.vent_hole_m))
+        vent = np.where(trusted, noted, vent)
     result: Floats = np.clip(vent, SMALLEST_OPENING, 1.0)
-    return result
+    return p, result
 
 
 def valve_share(g: Guesses, amount: Floats | float) -> tuple[Floats, Floats]:
