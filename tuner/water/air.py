@@ -11,6 +11,7 @@ from tuner.water.pipes import GRAVITY_M_S2
 
 AIR_DENSITY_KG_M3 = 1.184  # 25 degrees Celsius, 101.325 kPa
 AIR_VISCOSITY_PA_S = 1.849e-5
+NO_HOLE_M2 = 1e-12
 HOLE_DISCHARGE = 0.61  # sharp-edged hole
 
 
@@ -27,9 +28,12 @@ def hole_air_flow_m3_s(area_m2: Any, pressure_pa: Any, discharge: Any = HOLE_DIS
 
 
 def hole_pressure_pa(air_flow_m3_s: Any, area_m2: Any, discharge: Any = HOLE_DISCHARGE) -> Any:
-    """Return the pressure difference that drives ``air_flow_m3_s`` through a hole; infinite for no hole."""
+    """Return the pressure difference that drives ``air_flow_m3_s`` through a hole; infinite for no hole.
+
+    A hole of less than a millionth of a square millimetre counts as none.
+    """
     flow, area = np.broadcast_arrays(np.asarray(air_flow_m3_s, float), np.asarray(discharge * area_m2, float))
-    shut = area <= 0.0
+    shut = area <= NO_HOLE_M2
     speed = flow / np.where(shut, 1.0, area)
     return np.where(shut, np.where(flow > 0, np.inf, 0.0), AIR_DENSITY_KG_M3 / 2 * speed**2)
 

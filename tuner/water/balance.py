@@ -175,4 +175,4 @@ def _over_rim(supply: Figure, state: Any) -> tuple[Figure, Figure, Figure]:
         miss_high = np.where(above, np.where(again & was_above, 0.5 * miss_high, miss_high), miss)
         miss_low = np.where(above, miss, np.where(again & ~was_above, 0.5 * miss_low, miss_low))
         low, high, was_above = np.where(above, middle, low), np.where(above, high, middle), above
-    return middle, level, suction
+    return wanted, level, suction
