@@ -140,5 +140,5 @@ class AnalysisPage:
         yield from panels.wrapped("then", f"wait {duration_text(f.step.wait_s)} and listen again", canvas)
         if not f.rig_name:
             yield from panels.wrapped(
-                "", "the size is that for a middling installation: name yours with --rig FILE", canvas, "dim"
+                "", "sized for a middling installation: name yours with --rig FILE", canvas, "dim"
             )

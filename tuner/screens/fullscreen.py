@@ -41,7 +41,7 @@ def fitted(parts: list[Part], rows: int) -> Lines:
 def _size(console: Console, options: ConsoleOptions) -> tuple[Canvas, int]:
     rows = options.height or console.size.height
     # The last column stays free: some terminals wrap when it is written to.
-    return Canvas(max(20, options.max_width - 1), options.ascii_only), rows
+    return Canvas(max(1, options.max_width - 1), options.ascii_only), rows
 
 
 def _page(body: list[Part], foot: Lines, rows: int) -> RenderResult:
@@ -109,9 +109,9 @@ class TuningScreen:
             space,
             Part(panels.heard(shot, canvas, 3), 6 if waits else 1),
             Part(panels.cause(shot.diagnosis, canvas, 0 if shot.phase == "move" else 5), 1),
-            space,
+            Part([Text("")], 2),
             Part(self._banner(canvas, rows)),
-            space,
+            Part([Text("")], 3),
             Part(self._reason(canvas)),
             Part(panels.moves(shot, canvas, 5), 4),
         ]
@@ -124,6 +124,8 @@ class TuningScreen:
 
     def _reason(self, canvas: Canvas) -> Lines:
         shot = self.snapshot
+        if shot.phase == "listening" and shot.step is not None:
+            return panels.wrapped("why", shot.step.why, canvas, most=3)
         if shot.phase == "move" and shot.step is not None:
             lines = panels.wrapped("why", shot.step.why, canvas, "bold" if shot.step.amount == 0 else "", most=4)
             if shot.step.expect:

@@ -104,6 +104,8 @@ class StoryScreen:
             left = "" if shot.left_s is None else f" for {duration_text(shot.left_s)}"
             self._print(Text(""), panels.rule(self._canvas))
             self._print(*panels.wrapped(clock_text(shot.elapsed_s), f"listening{left}", self._canvas, "dim"))
+            if shot.step is not None:
+                self._print(*panels.wrapped("why", shot.step.why, self._canvas))
         self._listens = shot.phase == "listening"
 
     def _verdict(self, shot: Snapshot) -> None:

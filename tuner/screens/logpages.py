@@ -14,7 +14,7 @@ from tuner.screens import panels
 from tuner.screens.lines import canvas_of
 from tuner.screens.meters import trace
 from tuner.screens.panels import Canvas, Lines
-from tuner.screens.words import clock_text, duration_text, level_text, percent_text
+from tuner.screens.words import clock_text, count_text, duration_text, level_text, percent_text
 from tuner.units import amount_text
 
 MOST_SOUNDS = 20
@@ -50,16 +50,17 @@ class LogList:
             )
             about = [x for x in (session.rig_name or session.device, self._extra(session)) if x]
             line.append(f"  {f' {canvas.dot} '.join(about)}", "dim")
-            line.truncate(max(canvas.width, console.width - 1), overflow="crop")
+            line.truncate(max(canvas.width, console.width - 1), overflow="crop" if canvas.ascii_only else "ellipsis")
             yield line
-        yield Text(f"{len(self.sessions)} sessions in {self.path}", style="dim", no_wrap=True, overflow="ignore")
+        total = count_text(len(self.sessions), "session")
+        yield Text(f"{total} in {self.path}", style="dim", no_wrap=True, overflow="ignore")
 
     def _extra(self, session: Session) -> str:
         words = []
         if session.moves:
-            words.append(f"{session.moves} {'move' if session.moves == 1 else 'moves'}")
+            words.append(count_text(session.moves, "move"))
         if session.gaps:
-            words.append(f"{session.gaps} {'gap' if session.gaps == 1 else 'gaps'}")
+            words.append(count_text(session.gaps, "gap"))
         if session.ended is None:
             words.append("cut off")
         return ", ".join(words)
@@ -95,7 +96,8 @@ class SessionPage:
         device = f"{s.device}, {s.sample_rate_hz} Hz, {'calibrated' if s.calibrated else 'not calibrated'}"
         yield from panels.wrapped("heard by", device, canvas)
         ended = f", {_ended(s)}" if _ended(s) else ""
-        yield from panels.wrapped("heard", f"{duration_text(s.seconds)}, {s.sounds} sounds{ended}", canvas)
+        heard = f"{duration_text(s.seconds)}, {count_text(s.sounds, 'sound')}{ended}"
+        yield from panels.wrapped("heard", heard, canvas)
         for note in self.notes:
             yield from panels.wrapped("note", note.text, canvas)
         yield from self._course(canvas)
@@ -160,7 +162,7 @@ class SessionPage:
 
     def _sound_lines(self, canvas: Canvas) -> Iterator[Text]:
         for number, sound in enumerate(self.sounds[:MOST_SOUNDS]):
-            level = "" if sound.level_db is None else f", {sound.level_db:.1f} dB over the room"
+            level = "" if sound.level_db is None else f", {sound.level_db:.1f} dB(A)"
             words = (
                 f"{clock_text(sound.start_s)} to {clock_text(sound.end_s)}  {sound.kind:<8} "
                 f"{duration_text(sound.end_s - sound.start_s)}{level}, {percent_text(sound.confidence)} sure"

@@ -1,6 +1,6 @@
 """Bars: a level against the room, its course over the last minutes, and a probability. Readable without colour.
 
-On a bar, what lies over the room's own level is drawn in another character than what lies below it, and the
+On a bar, what lies over the room's own level is drawn taller, in another character, than what lies below it, and the
 room itself is a mark. In ASCII terminals other characters do the same.
 """
 
@@ -36,7 +36,7 @@ def level_bar(
     >>> level_bar(-50.0, -70.0, (-100.0, 0.0), 10, True).plain
     '[==|#    ]'
     """
-    below, above, mark, empty = ("=", "#", "|", " ") if ascii_only else ("▒", "█", "┃", "·")
+    below, above, mark, empty = ("=", "#", "|", " ") if ascii_only else ("▄", "▇", "┃", "·")
     inner = max(1, width - 2)
     filled = 0 if level_db is None else round(_share(level_db, span) * inner)
     at = None if floor_db is None else min(inner - 1, round(_share(floor_db, span) * inner))
@@ -76,7 +76,7 @@ def share_bar(share: float, width: int, ascii_only: bool) -> Text:
     >>> share_bar(0.5, 8, True).plain
     '####....'
     """
-    full, empty = ("#", ".") if ascii_only else ("█", "░")
+    full, empty = ("#", ".") if ascii_only else ("▇", "·")
     filled = round(min(1.0, max(0.0, share)) * width)
     return Text.assemble((full * filled, "cyan"), (empty * (width - filled), "dim"), no_wrap=True)
 

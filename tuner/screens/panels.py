@@ -189,7 +189,7 @@ def sound_words(sound: Sound, canvas: Canvas) -> str:
     span = f"{clock_text(sound.start_s)} to {clock_text(sound.end_s)}"
     return (
         f"{span}  {sound.kind:<8} {duration_text(sound.duration_s)} {canvas.dot} "
-        f"{sound.level_db:.1f} dB over the room {canvas.dot} {percent_text(sound.confidence)} sure"
+        f"{sound.level_db:.1f} dB(A) {canvas.dot} {percent_text(sound.confidence)} sure"
     )
 
 

@@ -14,7 +14,7 @@ from tuner.screens import panels
 from tuner.screens.lines import canvas_of
 from tuner.screens.panels import Canvas, Lines
 from tuner.screens.snapshot import MoveLine
-from tuner.screens.words import change_text, duration_text, level_text, over_room_text, percent_text
+from tuner.screens.words import change_text, count_text, duration_text, level_text, over_room_text, percent_text
 from tuner.terms import Diagnosis
 
 
@@ -46,7 +46,8 @@ class ListenSummary:
         """Draw the verdicts, the level and the newest reasons."""
         canvas = canvas_of(console)
         lines: Lines = [panels.rule(canvas)]
-        lines += panels.wrapped("heard", f"{duration_text(self.heard_s)}, {self.sounds} sounds", canvas, "bold")
+        heard = f"{duration_text(self.heard_s)}, {count_text(self.sounds, 'sound')}"
+        lines += panels.wrapped("heard", heard, canvas, "bold")
         if not self.diagnoses:
             lines += panels.wrapped("verdict", "none: too little was heard", canvas)
         else:
@@ -98,7 +99,7 @@ class TuneSummary:
 
     def _change(self, before_db: float, after_db: float) -> str:
         made = sum(1 for move in self.moves if move.done)
-        return f"{change_text(before_db, after_db)} after {made} {'move' if made == 1 else 'moves'}"
+        return f"{change_text(before_db, after_db)} after {count_text(made, 'move')}"
 
     def _level(self, label: str, level_db: float, verdict: str, canvas: Canvas) -> Lines:
         words = f"{level_text(level_db, self.calibrated)}, {verdict}"

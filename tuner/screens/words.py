@@ -62,7 +62,7 @@ def over_room_text(level_db: float | None, floor_db: float | None) -> str:
     if level_db is None or floor_db is None or not math.isfinite(level_db) or not math.isfinite(floor_db):
         return ""
     over = level_db - floor_db
-    return f"{over:.1f} dB over the room" if over >= 0 else f"{-over:.1f} dB under the room's mean"
+    return f"{over:.1f} dB over the room" if over >= 0 else f"{-over:.1f} dB under the room"
 
 
 def change_text(before_db: float | None, after_db: float | None) -> str:
@@ -114,3 +114,12 @@ def percent_text(share: float) -> str:
     if 0.0 < share < 1.0:
         whole = min(99, max(1, whole))
     return f"{whole} %"
+
+
+def count_text(count: int, noun: str) -> str:
+    """Return a number of things.
+
+    >>> count_text(1, "sound"), count_text(0, "move")
+    ('1 sound', '0 moves')
+    """
+    return f"{count} {noun}" + ("" if count == 1 else "s")

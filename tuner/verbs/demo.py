@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import tempfile
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 
 from rich.text import Text
@@ -12,6 +13,7 @@ from rich.text import Text
 from tuner.screens import panels
 from tuner.screens.lines import canvas_of
 from tuner.verbs.desk import Desk
+from tuner.verbs.ears import Pace
 from tuner.verbs.keeper import ObedientKeeper
 from tuner.verbs.tune import rehearsal_of, rehearsal_subject, tune
 
@@ -21,9 +23,10 @@ STORY = (
     "bubbles, room and microphone. Hushweir gets the sound and the keeper's measures, never the simulated truth, and "
     "simulated minutes pass in seconds."
 )
+NAME = "Kelpie"
 SEED = 1
 WINDOW_S = 20.0
-SIGHT_S = 1.5
+SPEED = 20.0  # on a terminal, where somebody reads along
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
@@ -35,5 +38,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         for line in panels.wrapped("story", STORY, canvas):
             desk.console.print(line, soft_wrap=True)
         desk.console.print(Text(""))
-        subject = rehearsal_subject(rehearsal_of(SEED), None, desk, "the rehearsal rig")
+        pace = Pace(SPEED, desk.seconds, desk.sleep) if desk.console.is_terminal else None
+        drawn = rehearsal_subject(rehearsal_of(SEED), pace, desk, "the rehearsal rig")
+        subject = replace(drawn, rig=replace(drawn.rig, name=NAME))
         return tune(subject, ObedientKeeper(), desk, logbook, WINDOW_S, live=False)

@@ -37,6 +37,10 @@ class Desk:
         """Whether a full screen can be drawn here and keys can be read."""
         return self.console.is_terminal and not self.console.is_dumb_terminal and self.keys.isatty()
 
+    def tell(self, line: str) -> None:
+        """Print one line, however long."""
+        self.console.print(line, soft_wrap=True)
+
     def say(self, line: str) -> None:
         """Say one line about what went wrong."""
         self.errors.write(f"hushweir: {' '.join(line.split())}\n")

@@ -7,7 +7,7 @@ from typing import Protocol
 
 import numpy as np
 
-from tuner.capture.source import BLOCK_S, Source, first_seconds
+from tuner.capture.source import Source, block_length, first_seconds
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.terms import Block, Samples, Step
 
@@ -108,11 +108,17 @@ class RehearsalEars:
     def listen(self, duration_s: float) -> Iterator[Block]:
         """Give the next ``duration_s`` seconds of sound."""
         rate = self._rehearsal.sample_rate
-        for _ in range(round(duration_s / BLOCK_S)):
-            samples = self._rehearsal.listen(BLOCK_S)
-            yield Block(samples, rate, self._at)
-            self._at += samples.size
-            self._pass(BLOCK_S)
+        length = block_length(rate)
+        left_s = duration_s
+        while left_s > 1e-9:
+            # Rendered by the second, because each rendering has a price of its own, whatever its length.
+            samples = self._rehearsal.listen(min(1.0, left_s))
+            left_s -= 1.0
+            for start in range(0, samples.size, length):
+                block = Block(samples[start : start + length], rate, self._at)
+                self._at += block.samples.size
+                yield block
+                self._pass(block.samples.size / rate)
 
     def settle(self, duration_s: float) -> Iterator[Block]:
         """Let time pass unheard; one empty block a second tells how it goes."""

@@ -25,19 +25,19 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         source = stack.enter_context(_source(args))
         logbook = None if args.file is not None else stack.enter_context(desk.logbook(args.logbook))
         if logbook is not None:
-            desk.console.print(f"listening to the room for {duration_text(args.seconds)}: pumps off, nobody talking")
+            desk.tell(f"listening to the room for {duration_text(args.seconds)}: pumps off, nobody talking")
         samples = _gather(source, args.seconds)
         floor = measure_floor(samples, source.sample_rate)
         words = level_text(floor.levels.laeq_db, floor.levels.calibrated)
         clean = f"{duration_text(floor.clean_s)} of {duration_text(floor.duration_s)} undisturbed"
-        desk.console.print(f"room     {words}, {clean}")
+        desk.tell(f"room     {words}, {clean}")
         for warning in _doubts(floor, samples, source.sample_rate):
             desk.say(warning)
         if logbook is None:
-            desk.console.print(f"use it   with --floor {args.file}")
+            desk.tell(f"use it   with --floor {args.file}")
         else:
             number = logbook.keep_floor(floor, source.name, source.sample_rate)
-            desk.console.print(f"kept     as floor {number} of {source.name!r} in {logbook.path}")
+            desk.tell(f"kept     as floor {number} of {source.name!r} in {logbook.path}")
     return 0
 
 

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         desk.console.file.write(example())
     elif args.rig_verb == "new":
         _write_new(args.file)
-        desk.console.print(f"written  {args.file}: put your figures in, then: hushweir rig check {args.file}")
+        desk.tell(f"written  {args.file}: put your figures in, then: hushweir rig check {args.file}")
     else:
         _check(load_rig(args.file), desk)
     return 0
@@ -100,7 +100,7 @@ def _check(rig: Rig, desk: Desk) -> None:
         f"assumed  {len(rig.assumed)} of {measured} figures are assumed; each one that you measure makes advice surer",
     ]
     for line in lines:
-        desk.console.print(line, soft_wrap=True)
+        desk.tell(line)
     names = sorted(f"{head}.{key_of(tail)}" for head, _, tail in (name.rpartition(".") for name in rig.assumed))
     for name in names:
-        desk.console.print(f"         {name}", soft_wrap=True, style="dim")
+        desk.tell(f"         {name}")

@@ -63,8 +63,13 @@ class Tuning:
 
     def run(self) -> Tuned:
         """Tune until the coach has nothing more to say, or the keeper leaves."""
-        while self._listen() and len(self._moves) < MOST_MOVES:
+        on: Step | None = None
+        while self._listen(on) and len(self._moves) < MOST_MOVES:
             step = self._advice()
+            on = step if step is not None and _says_listen_on(step) else None
+            if on is not None:
+                self._coach.did(on)
+                continue
             declined: Step | None = None
             while step is not None and not self._has_left:
                 if self._move(step):
@@ -78,13 +83,16 @@ class Tuning:
         hearing.show(replace(hearing.shot, phase="done", left_s=None, step=None, question=None, keys="", typed=""))
         return self.so_far()
 
-    def _listen(self) -> bool:
-        """Hear one window and diagnose it; False when it could not be heard to its end."""
+    def _listen(self, on: Step | None) -> bool:
+        """Hear one window and diagnose it; False when it could not be heard to its end.
+
+        ``on`` is the coach's reason to listen once more without a move.
+        """
         hearing = self._hearing
         for _ in range(_MOST_RESTARTS):
             hearing.begin_window()
             hearing.show(replace(
-                hearing.shot, phase="listening", left_s=self._window_s, step=None, question=None, keys=LISTEN_KEYS,
+                hearing.shot, phase="listening", left_s=self._window_s, step=on, question=None, keys=LISTEN_KEYS,
                 typed="",
             ))
             whole = True
@@ -183,3 +191,8 @@ class Tuning:
             if keeper.typed != shot.typed or keeper.complaint != shot.notice:
                 hearing.show(replace(shot, typed=keeper.typed, notice=keeper.complaint or shot.notice))
         return None
+
+
+def _says_listen_on(step: Step) -> bool:
+    """Tell whether a step asks for nothing but another window: nothing to turn, nothing to wait for."""
+    return step.amount == 0.0 and step.wait_s == 0.0

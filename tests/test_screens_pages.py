@@ -1,0 +1,234 @@
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from rich.console import Console
+
+from tuner.coach import Summary
+from tuner.logbook.rows import Gap, KeptCause, KeptDiagnosis, KeptLook, KeptMove, KeptReading, KeptSound, Note, Session
+from tuner.screens.analysis import AnalysisPage, Findings
+from tuner.screens.fullscreen import Instruments, TuningScreen
+from tuner.screens.letters import rows_of
+from tuner.screens.lines import LineScreen, StoryScreen
+from tuner.screens.live import LiveScreen
+from tuner.screens.logpages import LogList, SessionPage
+from tuner.screens.snapshot import MoveLine, Snapshot
+from tuner.screens.summaries import ListenSummary, TuneSummary
+from tuner.terms import Cause, Diagnosis, Heard, Levels, Question, Reading, Sound, Step
+
+LEVELS = Levels(-47.0, -44.0, -48.0, -52.0, -40.0, (25.0, 1000.0, 16000.0), (-80.0, -60.0, -75.0))
+READING = Reading(20.0, 19.0, LEVELS, (), (Heard("gurgle", 0.7, 0.8, 9.0),), 11.0, 0.05)
+NOISY = Diagnosis(False, (), (
+    Cause("siphon over-closed", 0.83, ("trains of large bubbles in most of the window", "no regular return")),
+    Cause("unknown", 0.1, ()),
+), READING)
+SILENT = Diagnosis(True, (), (), replace(READING, heard=()))
+STEP = Step("siphon valve", 0.125, "turn", 45.0, "the open channel carries more than its film holds",
+            "the gurgle fades within a minute")
+QUESTION = Question("bubbles", "Do bubbles come from the siphon's outlet?", ("none", "in surges"))
+SOUNDS = (Sound("gurgle", 2.3, 14.0, -45.0, 0.93), Sound("splash", 15.3, 16.4, -50.0, 0.63))
+SHOT = Snapshot(
+    title="tune Kelpie", source="a microphone", phase="listening", elapsed_s=134.0, calibrated=False, session=17,
+    left_s=14.0, level_db=-47.2, trace_db=tuple(float(-60 + i % 9) for i in range(100)), floor_db=-58.3,
+    heard=(("gurgle", 0.92), ("trickle", 0.14), ("hum", 0.03)), outside=0.02, sounds=SOUNDS, sound_count=2, window=1,
+    diagnosis=NOISY, moves=tuple(MoveLine(STEP, 0.25, -44.0, -47.0, "3.0 dB quieter") for _ in range(9)),
+    keys=" Enter done   q quit",
+)
+SHOTS = {
+    "listening": SHOT,
+    "first": replace(SHOT, diagnosis=None, level_db=None, trace_db=(), heard=(), moves=(), sounds=(), floor_db=None),
+    "move": replace(SHOT, phase="move", step=STEP, left_s=None, typed="1/4"),
+    "pump": replace(SHOT, phase="move", step=replace(STEP, control="return pump", amount=-5.0, unit="percent")),
+    "hand": replace(SHOT, phase="move", step=replace(STEP, amount=0.0, why="Clean the impeller. " * 12)),
+    "question": replace(SHOT, phase="question", question=QUESTION),
+    "settling": replace(SHOT, phase="settling", left_s=41.0, notice="microphone lost"),
+    "done": replace(SHOT, phase="done", diagnosis=SILENT, left_s=None),
+}
+
+
+def console(width: int = 80, height: int = 24, encoding: str = "utf-8", terminal: bool = False) -> Console:
+    stream = io.TextIOWrapper(io.BytesIO(), encoding=encoding, errors="strict", newline="")
+    return Console(file=stream, width=width, height=height, force_terminal=terminal, highlight=False, markup=False,
+                   color_system=None)
+
+
+def text_of(on: Console) -> str:
+    stream = on.file
+    stream.flush()
+    return stream.buffer.getvalue().decode(stream.encoding)  # type: ignore[attr-defined, no-any-return]
+
+
+@pytest.mark.parametrize("name", SHOTS)
+@pytest.mark.parametrize("screen", [Instruments, TuningScreen])
+@pytest.mark.parametrize(("width", "height"), [(80, 24), (120, 40), (40, 10), (200, 60), (30, 6)])
+def test_a_full_screen_fits_its_terminal(screen: type[TuningScreen], name: str, width: int, height: int) -> None:
+    on = console(width, height)
+    on.print(screen(SHOTS[name]))
+    lines = text_of(on).rstrip("\n").split("\n")
+    assert len(lines) == height
+    assert max(map(len, lines)) <= width
+    assert lines[0].startswith(" hushweir ")
+
+
+@pytest.mark.parametrize("name", SHOTS)
+@pytest.mark.parametrize("screen", [Instruments, TuningScreen])
+@pytest.mark.parametrize("encoding", ["ascii", "latin-1"])
+def test_a_full_screen_can_do_with_ascii(screen: type[TuningScreen], name: str, encoding: str) -> None:
+    on = console(encoding=encoding)
+    on.print(screen(SHOTS[name]))
+    assert text_of(on).isascii()
+
+
+def test_the_move_stands_in_large_letters_with_its_reason_at_80_by_24() -> None:
+    on = console(encoding="ascii")
+    on.print(TuningScreen(replace(SHOTS["move"], typed="")))
+    text = text_of(on)
+    for row in (*rows_of("OPEN SIPHON"), *rows_of("1/8 TURN")):
+        assert row.replace(".", " ").rstrip() in text
+    assert "why" in text
+    assert STEP.expect in text
+    assert "Enter done" in text
+
+
+def test_what_was_typed_and_what_went_wrong_are_shown() -> None:
+    on = console()
+    on.print(TuningScreen(SHOTS["move"]))
+    assert "1/4_" in text_of(on)
+    on = console()
+    on.print(TuningScreen(SHOTS["settling"]))
+    assert "microphone lost" in text_of(on)
+
+
+def test_the_verdict_and_reasons_are_on_the_listening_screen() -> None:
+    on = console()
+    on.print(Instruments(SHOT))
+    text = text_of(on)
+    for words in ("siphon over-closed, 83 % sure", "trains of large bubbles", "11.1 dB over the room", "92 %"):
+        assert words in text
+
+
+def test_an_uncalibrated_level_says_so() -> None:
+    on = console()
+    on.print(Instruments(SHOT))
+    assert "-47.2 dB(A) re full scale" in text_of(on)
+
+
+def test_hostile_names_are_shown_as_text() -> None:
+    on = console()
+    on.print(Instruments(replace(SHOT, source="[bold red]x[/] \\ <b>")))
+    assert "[bold red]x[/] \\ <b>" in text_of(on)
+
+
+def test_lines_are_printed_once_a_second_and_events_once() -> None:
+    on = console()
+    screen = LineScreen(on)
+    for elapsed_s in (1.0, 1.5, 2.0, 2.5):
+        screen.show(replace(SHOT, elapsed_s=elapsed_s, window=0, sounds=(), sound_count=0))
+    screen.show(replace(SHOT, elapsed_s=2.6, window=0, notice="microphone lost"))
+    screen.show(replace(SHOT, elapsed_s=2.7, window=1, notice="microphone lost"))
+    lines = text_of(on).splitlines()
+    assert [line[:5] for line in lines if "re full scale" in line] == ["00:01", "00:02"]
+    assert sum("microphone lost" in line for line in lines) == 1
+    assert sum(line.startswith("sound ") for line in lines) == 2
+    assert sum("siphon over-closed" in line for line in lines) == 1
+
+
+def test_a_story_tells_the_verdict_the_move_and_the_result_in_order() -> None:
+    on = console(encoding="ascii")
+    screen = StoryScreen(on)
+    moves = (MoveLine(STEP, 0.125, -44.0),)
+    screen.show(replace(SHOT, window=0, moves=()))
+    screen.show(replace(SHOT, window=1, moves=()))
+    for _ in range(3):
+        screen.show(replace(SHOT, window=1, phase="move", step=STEP, moves=()))
+    screen.show(replace(SHOT, window=1, phase="settling", moves=moves))
+    screen.show(replace(SHOT, window=1, moves=moves))
+    screen.show(replace(SHOT, window=2, diagnosis=SILENT, moves=(replace(moves[0], seen="5.0 dB quieter"),)))
+    text = text_of(on)
+    assert text.isascii()
+    wanted = ["listening for 14 s", "siphon over-closed", "open the siphon valve by 1/8 turn", "#####", "why", "done",
+              "settles", "listening", "5.0 dB quieter", "silent"]
+    at = -1
+    for words in wanted:
+        at = text.find(words, at + 1)
+        assert at >= 0, words
+    assert text.count("the gurgle fades") == 1
+
+
+def test_the_live_screen_draws_the_newest_state_and_gives_the_terminal_back() -> None:
+    on = console(terminal=True)
+    with LiveScreen(on, Instruments) as screen:
+        screen.show(replace(SHOT, title="an older state"))
+        screen.show(replace(SHOT, title="the newest state"))
+        screen.refresh()
+    text = text_of(on)
+    assert "the newest state" in text
+    assert "an older state" not in text
+    assert text.index("\x1b[?1049h") < text.index("\x1b[?1049l")
+    assert text.rindex("\x1b[?25h") > text.rindex("\x1b[?25l")
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "ascii"])
+def test_an_analysis_page(encoding: str) -> None:
+    on = console(encoding=encoding)
+    notes = ("it breaks off",)
+    on.print(AnalysisPage(Findings("a.wav", 20.0, 48_000, -58.0, NOISY, SOUNDS, STEP, QUESTION, "", notes)))
+    text = text_of(on)
+    for words in ("a.wav", "siphon over-closed, 83 %", "no regular return", "gurgle", "open the siphon valve by 1/8",
+                  "wait 45 s", "it breaks off", QUESTION.text, "--rig FILE", "unknown"):
+        assert words in text
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_tuning_ends_with_before_and_after() -> None:
+    on = console()
+    quieter = replace(SILENT, reading=replace(SILENT.reading, levels=replace(LEVELS, laeq_db=-57.5)))
+    on.print(TuneSummary(Summary(True, 3, (), "It is silent and parked.", 0.04, 0.05), NOISY, quieter,
+                         (MoveLine(STEP, 0.125, -44.0),) * 3, False, -58.3, 17, Path("/tmp/logbook.sqlite")))
+    text = text_of(on)
+    for words in ("before", "after", "10.5 dB quieter after 3 moves", "It is silent and parked.", "session 17"):
+        assert words in text
+
+
+def test_a_listening_ends_with_its_verdicts() -> None:
+    on = console()
+    on.print(ListenSummary((NOISY, NOISY, SILENT), 90.0, False, -58.3, 1, 17, Path("/tmp/logbook.sqlite")))
+    text = text_of(on)
+    for words in ("1 min 30 s, 1 sound", "siphon over-closed in 2", "silent in 1", "session 17"):
+        assert words in text
+
+
+def test_the_log_lists_and_shows_sessions() -> None:
+    started = datetime(2026, 3, 1, 18, 30, tzinfo=UTC)
+    session = Session(3, "tune", "Kelpie", "a microphone", 48_000, False, started, None, "", 80, 1, 2, 1, False, -44.9,
+                      "siphon over-closed")
+    on = console()
+    on.print(LogList((session,), Path("/tmp/logbook.sqlite")))
+    text = text_of(on)
+    for words in ("tune", "-44.9", "siphon over-closed", "1 session in"):
+        assert words in text
+    wide = console(120)
+    wide.print(LogList((session,), Path("/tmp/logbook.sqlite")))
+    assert "2 moves, 1 gap, cut off" in text_of(wide)
+    page = SessionPage(
+        session,
+        tuple(KeptReading(i, 40.0 + i % 5, (30.0,), {}, 0.0, 0, 0) for i in range(200)),
+        (KeptDiagnosis(20.0, 20.0, False, 9.0, LEVELS, (KeptCause("siphon over-closed", 0.8, ("bubbles",)),)),
+         KeptDiagnosis(80.0, 20.0, True, 0.0, LEVELS, ())),
+        (KeptMove(20.0, "siphon valve", 0.125, "turn", 45.0, "why so", "it fades", 0.25, 22.0, "2.0 dB quieter"),
+         KeptMove(80.0, "vent tap", -0.5, "turn", 45.0, "why so", "", None, None, "")),
+        (KeptLook(21.0, "bubbles", "Do bubbles come?", None),),
+        (KeptSound("gurgle", 1.0, 4.0, None, 0.9),) * 25,
+        (Gap(30.0, 2.5, "microphone back"),),
+        (Note(started, "after the new pump"),),
+    )
+    on = console()
+    on.print(page)
+    text = text_of(on)
+    for words in ("siphon valve +1/8 turn, done: +1/4 turn", "2.0 dB quieter", "vent tap -1/2 turn, not answered",
+                  "cannot say", "microphone back, 2 s missing", "after the new pump", "and 5 more", "cut off"):
+        assert words in text
