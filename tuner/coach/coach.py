@@ -33,8 +33,7 @@ SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.93  # belief in silence below which a silent window is listened to again
 MOST_RELISTENS = 4
-PARK_GAIN = 0.12  # of the chance to bear 3 % of flow, for which a move in silence is worth it
-PARK_WORTH = 0.4  # least chance to bear 3 % of flow that makes a move in silence worth it
+PARK_GAIN = 0.06  # of the chance to bear small changes of flow, for which a move in silence is worth it
 PARK_RISK = 0.03  # of the chance of silence, that a parking move may cost
 MOST_PARKING = 2
 BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
@@ -50,7 +49,7 @@ class Coach:
     floor
         The room with the pumps off, if it was measured.
     reader
-        Turns samples and their rate into a ``Reading``; only ``hear`` needs it.
+        Turns samples and their rate into a ``Reading``, in place of the shipped ears.
     """
 
     def __init__(self, rig: Rig | None = None, floor: Floor | None = None, reader: Reader | None = None) -> None:
@@ -88,10 +87,13 @@ class Coach:
         Raises
         ------
         ConfigError
-            When the coach was made without a reader.
+            When the samples are too short, not finite or digital silence throughout.
         """
         if self._reader is None:
-            raise ConfigError("reader=None must be a function from samples to a reading: make the coach with one")
+            # the ears are slow to load, and a coach fed with readings never needs them
+            from tuner.signatures.listener import read_window
+
+            return self.hear_reading(read_window(samples, sample_rate, self.floor, rig=self.rig))
         return self.hear_reading(self._reader(samples, sample_rate))
 
     def hear_reading(self, reading: Reading) -> Diagnosis:
@@ -178,7 +180,7 @@ class Coach:
         ways = {(hand.control, way) for hand in self._hands for way in (1, -1)}
         options = [
             p for p in prospects(few, self.rig, self._hands, ways)
-            if p.quiet >= quiet_now - PARK_RISK and p.bears > max(bears_now + PARK_GAIN, PARK_WORTH)
+            if p.quiet >= quiet_now - PARK_RISK and p.bears > bears_now + PARK_GAIN
             and (p.hand.control != "return pump" or self.rig.siphon.valve.kind == "ball")
         ]
         for move in sorted(options, key=lambda p: -p.bears):
