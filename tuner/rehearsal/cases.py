@@ -5,22 +5,28 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tuner.errors import ConfigError
+from tuner.rehearsal.cabinet import Cabinet
 from tuner.rehearsal.draw import draw_installation, opening_for
-from tuner.rehearsal.drives import SPOTS, drives_of
+from tuner.rehearsal.drives import SPOTS, Spot
 from tuner.rehearsal.faults import RECIPES, quiet
 from tuner.rehearsal.figures import STEP_S
 from tuner.rehearsal.installation import Installation, Settings
 from tuner.rehearsal.rehearsal import Rehearsal
-from tuner.rehearsal.truth import AHEAD_S, HEALTHY_HUM
+from tuner.rehearsal.truth import HEALTHY_HUM, Ahead, look_ahead
 from tuner.rehearsal.voices import TYPICAL_LEVEL_DB
 from tuner.terms import CAUSE_NAMES, CauseName, Samples
 from tuner.water import laws
 
+Floats = NDArray[np.float64]
+
 _TRIES = 400
-_SETTLE_S = (90.0, 200.0)
-_RESTART_S = 240.0
+_AHEAD_S = 120.0  # longer than the longest cycle that a recipe allows
+_SETTLE_S = (60.0, 110.0)
+_RESTART_S = 90.0  # beyond the usual time of a purge
+_EMERGENCY_SHARE = 0.5  # of the time in which an emergency that counts as carrying does carry
 _BACKGROUND_DB = (22.0, 34.0)
 _LEAST_OVER_FLOOR_DB = -4.0
 """A case is kept when its sound is at least this much over room and microphone noise, both A-weighted: its own
@@ -66,9 +72,15 @@ def draw_case(
         if cause == "siphon not purged":
             settle_s += _RESTART_S
         rehearsal.wait(settle_s)
-        if rehearsal.truth.causes == wanted and (cause is None or over_floor_db(rehearsal) > _LEAST_OVER_FLOOR_DB):
-            if cause is not None:
-                _wait_for_sound(rehearsal, float(rng.uniform(0.5, 8.0)))
+        ahead = look_ahead(made, rehearsal.plant, _AHEAD_S)
+        if ahead.causes != wanted:
+            continue
+        if cause is None:
+            return rehearsal
+        if cause == "emergency carrying flow" and np.mean(ahead.trace.emergency > 0.0) < _EMERGENCY_SHARE:
+            continue
+        if over_floor_db(rehearsal.cabinet, ahead) > _LEAST_OVER_FLOOR_DB:
+            _wait_for_sound(rehearsal, ahead, float(rng.uniform(0.5, 8.0)))
             return rehearsal
     raise ConfigError(f"seed={seed} must lead to a case of {cause!r} within {_TRIES} tries: widen its recipe")
 
@@ -92,7 +104,8 @@ def draw_noisy(seed: int, *, sample_rate: int, household: Samples | None = None)
             made, sample_rate=sample_rate, seed=again, background_db=background_db, household=household
         )
         rehearsal.wait(settle_s)
-        if rehearsal.truth.causes and over_floor_db(rehearsal) > _LEAST_OVER_FLOOR_DB:
+        ahead = look_ahead(made, rehearsal.plant, _AHEAD_S)
+        if ahead.causes and over_floor_db(rehearsal.cabinet, ahead) > _LEAST_OVER_FLOOR_DB:
             return rehearsal
     raise ConfigError(f"seed={seed} must lead to a noisy rehearsal within {_TRIES} tries")
 
@@ -116,31 +129,30 @@ def _detuned(truth: Installation, rng: np.random.Generator) -> Settings:
     return Settings(valve=valve, vent=vent, speeds=speeds)
 
 
-def _wait_for_sound(rehearsal: Rehearsal, lead_s: float) -> None:
+def _wait_for_sound(rehearsal: Rehearsal, ahead: Ahead, lead_s: float) -> None:
     """Let the quiet part of a long cycle pass, up to ``lead_s`` before the plant is heard again."""
-    ahead = rehearsal.plant.fork().advance(round(AHEAD_S / STEP_S))
-    drives = drives_of(rehearsal.installation, ahead)
-    heard = np.any([d > 0.1 for spot, d in drives.items() if spot != "pump hum" or d.mean() > HEALTHY_HUM], axis=0)
+    heard = np.any([d > 0.1 for d in _heard(ahead).values()], axis=0)
     first_s = float(np.argmax(heard)) * STEP_S
     if first_s > lead_s:
         rehearsal.wait(first_s - lead_s)
 
 
-def over_floor_db(rehearsal: Rehearsal) -> float:
+def _heard(ahead: Ahead) -> dict[Spot, Floats]:
+    """Return the drives of what sounds, a healthy pump's hum left out."""
+    hum = float(ahead.drives["pump hum"].mean())
+    return {spot: d for spot, d in ahead.drives.items() if spot != "pump hum" or hum > HEALTHY_HUM}
+
+
+def over_floor_db(cabinet: Cabinet, ahead: Ahead) -> float:
     """Return about how far the plant's sound is over room and microphone noise, in its louder moments.
 
-    From the voices' typical levels, the drives of the next minutes and the distance; no sound is rendered.
+    From the voices' typical levels, the drives, the doors and the distance; no sound is rendered.
     """
-    ahead = rehearsal.plant.fork().advance(2400)
-    drives = drives_of(rehearsal.installation, ahead)
-    power = np.zeros(len(ahead.time_s))
-    for spot, drive in drives.items():
-        if spot == "pump hum" and float(drive.mean()) <= HEALTHY_HUM:
-            continue
+    power = np.zeros(len(ahead.trace.time_s))
+    for spot, drive in _heard(ahead).items():
         power += 10.0 ** (TYPICAL_LEVEL_DB[SPOTS[spot]] / 10.0) * drive**2
     sounding = power[power > 0.0]
     if not sounding.size:
         return float("-inf")
-    cabinet = rehearsal.cabinet
     level_db = 10.0 * np.log10(float(np.quantile(sounding, 0.75))) - 14.0 * np.log10(max(cabinet.distance_m, 0.3))
     return float(level_db + cabinet.doors_db - cabinet.floor_db)

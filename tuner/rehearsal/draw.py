@@ -49,7 +49,8 @@ class Window:
 
     Below ``gurgle_edge`` the open channel carries more than ``gurgle_m3_s``; above ``trickle_edge`` its film breaks
     up (or, where the tap is closed enough, it is the film's end); above ``film_edge`` it is dry and from
-    ``slurp_edge`` on the siphon draws air. ``middle`` carries ``MIDDLE_SHARE`` of the gurgling flow in the channel.
+    ``slurp_edge`` on the siphon draws air. ``middle`` carries ``MIDDLE_SHARE`` of the gurgling flow in the channel;
+    with that flow the tap is quiet between ``vent_hiss_edge`` and ``vent_trickle_edge`` (openings, 0-1).
     """
 
     gurgle_edge: float
@@ -57,6 +58,8 @@ class Window:
     trickle_edge: float
     film_edge: float
     slurp_edge: float
+    vent_hiss_edge: float
+    vent_trickle_edge: float
     supply_m3_s: float
     gurgle_m3_s: float
 
@@ -90,6 +93,8 @@ def window_of(p: Plumbing, settings: Settings) -> Window:
         trickle_edge=opening_for(p, supply - thin, channel_level_m(p, thin, settings.vent)),
         film_edge=opening_for(p, supply, crest_m),
         slurp_edge=opening_for(p, supply, min(gulp_m, crest_m)),
+        vent_hiss_edge=vent_for_suction(p, middle, quiet_suction_m(p)),
+        vent_trickle_edge=min(1.0, vent_for_suction(p, middle, float(p.breakup_head_m))),
         supply_m3_s=supply,
         gurgle_m3_s=gurgle,
     )
@@ -129,7 +134,7 @@ def install(layout: Rig, rng: np.random.Generator) -> Installation | None:
         return None
     return Installation(
         plumbing=p,
-        siphon=_siphon_habit(p, rng),
+        siphon=_siphon_habit(p, settings, rng),
         channel=ChannelHabit(
             fill_s=float(rng.uniform(0.5, 1.6)),
             break_s=float(rng.uniform(0.3, 0.9)),
@@ -178,13 +183,16 @@ def _tuned(p: Plumbing, layout: Rig, rng: np.random.Generator) -> Settings | Non
     return Settings(valve=w.middle, vent=vent, speeds=speeds)
 
 
-def _siphon_habit(p: Plumbing, rng: np.random.Generator) -> SiphonHabit:
+def _siphon_habit(p: Plumbing, settings: Settings, rng: np.random.Generator) -> SiphonHabit:
     below_m = float(rng.uniform(0.005, 0.04))
+    supply = float(laws.supply_flow_m3_s(p, settings.speeds))
+    # A siphon that does not sweep its air out at half its flow would not restart by itself.
+    slowest = min(0.5, 0.45 * float(froude(supply, p.siphon_diameter_m)))
     return SiphonHabit(
         gulp_lag_s=float(rng.uniform(0.15, 0.5)),
         crown_height_m=max(float(p.crest_height_m) - below_m, float(p.siphon_inlet_height_m) + 0.01),
         bleed_hole_m=float(p.bleed_hole_m),
-        sweep_froude=float(rng.uniform(0.25, 0.5)),
+        sweep_froude=float(rng.uniform(0.25, slowest)),
         sweep_share=float(rng.uniform(0.10, 0.35)),
         surge_period_s=float(np.exp(rng.uniform(np.log(1.5), np.log(8.0)))),
     )

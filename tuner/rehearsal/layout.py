@@ -41,6 +41,7 @@ METRIC_PN16_M = (0.0170, 0.0212, 0.0272, 0.0340, 0.0426, 0.0536)
 
 _FLOWS_L_H = (1000.0, 12000.0)
 _CAPACITY_SHARES = (1.3, 5.0)
+_STRONGEST_M = 12.0  # head at no flow of the strongest pump that a living room holds
 _MARINE_M2_S = 0.94e-6
 
 FORGOTTEN: tuple[str, ...] = (
@@ -83,7 +84,10 @@ def draw_layout(rng: np.random.Generator) -> Rig | None:
         return None
     valve = _valve(rng, siphon_d)
     static_m = drop_m + u(0.2, 0.6)
-    pumps, returns = _supply(rng, flow, static_m, sizes)
+    supply = _supply(rng, flow, static_m, sizes)
+    if supply is None:
+        return None
+    pumps, returns = supply
     u_depth = u(0.010, 0.030)
     return Rig(
         name="rehearsal",
@@ -177,7 +181,7 @@ def _vent_hole(rng: np.random.Generator, quiet_m3_s: float) -> float:
 
 def _supply(
     rng: np.random.Generator, flow: float, static_m: float, sizes: tuple[float, ...]
-) -> tuple[tuple[Pump, ...], Returns]:
+) -> tuple[tuple[Pump, ...], Returns] | None:
     count = 2 if rng.random() < 0.2 else 1
     each = flow / count
     speed_m_s = rng.uniform(0.8, 1.8)
@@ -202,6 +206,8 @@ def _supply(
     lost_m = loss / (2.0 * GRAVITY_M_S2) * each**2
     needed_m = static_m + lost_m
     shutoff_m = needed_m / speed**2 * rng.uniform(1.25, 2.2)
+    if shutoff_m > _STRONGEST_M:
+        return None
     label_m3_s = float(each * np.sqrt(shutoff_m / (shutoff_m * speed**2 - needed_m)))
     pump = Pump(
         flow_m3_s=label_m3_s,

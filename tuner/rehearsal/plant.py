@@ -83,6 +83,8 @@ class Plant:
         self.steps = 0
         self.powered = True
         self.level_m = float(p.crest_height_m) + 0.01
+        if self._tables.siphon.at(float(p.crest_height_m)) > self._target_m3_s:
+            self.level_m = min(self.level_m, self._gulp_level_m + float(p.regain_rise_m))
         self.tank_head_m = _head_for(self._tables, self._target_m3_s)
         self.running_head_m = self.tank_head_m
         self.sump_m3 = -truth.sump.short_m3

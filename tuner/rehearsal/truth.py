@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tuner.rehearsal.draw import Window, window_of
 from tuner.rehearsal.drives import Spot, drives_of
+from tuner.rehearsal.figures import STEP_S
 from tuner.rehearsal.installation import Installation, Settings
 from tuner.rehearsal.plant import TRAPPED_SHARE, Plant, Trace
 from tuner.terms import CauseName
+
+Floats = NDArray[np.float64]
 
 AHEAD_S = 180.0
 """How far the truth looks ahead: longer than the longest cycle."""
@@ -66,13 +70,29 @@ class Truth:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """The next seconds of a plant that nobody touches: its trace, its drives and what causes them."""
+
+    trace: Trace
+    drives: dict[Spot, Floats]
+    causes: frozenset[CauseName]
+
+
+def look_ahead(installation: Installation, plant: Plant, seconds: float) -> Ahead:
+    """Run a copy of the plant ahead; the plant itself stays where it is."""
+    trace = plant.fork().advance(round(seconds / STEP_S))
+    drives = drives_of(installation, trace)
+    return Ahead(trace, drives, causes_of({spot: float(d.mean()) for spot, d in drives.items()}, trace))
+
+
 def truth_of(installation: Installation, plant: Plant, cause: CauseName | None) -> Truth:
     """Take a snapshot of a plant; it runs on undisturbed."""
-    ahead = plant.fork().advance(round(AHEAD_S / 0.05))
-    drives = {spot: float(d.mean()) for spot, d in drives_of(installation, ahead).items()}
-    causes = causes_of(drives, ahead)
+    seen = look_ahead(installation, plant, AHEAD_S)
+    ahead, causes = seen.trace, seen.causes
+    drives = {spot: float(d.mean()) for spot, d in seen.drives.items()}
     return Truth(
-        time_s=plant.steps * 0.05,
+        time_s=plant.steps * STEP_S,
         settings=plant.settings,
         supply=float(ahead.supply[0]),
         siphon=float(ahead.siphon[0]),
