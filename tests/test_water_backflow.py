@@ -6,9 +6,9 @@ import pytest
 
 from tuner.rig import Returns, Rig, Weir
 from tuner.water import backflow
-from tuner.water.failures import weir_head_m
 from tuner.water.laws import supply_flow_m3_s
 from tuner.water.plumbing import plumbing_of
+from tuner.water.scene import weir_head_m
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,8 @@ from tuner.errors import ConfigError
 from tuner.rig import MEASURED_SPREAD, Channel, Emergency, Pump, Returns, Rig, Siphon, Valve, measures
 from tuner.rigfile import typical_rig
 from tuner.water.laws import supply_flow_m3_s
-from tuner.water.plumbing import LABEL_SPREAD, PARAMETERS, one_of, plumbing_of, sample_plumbing, spread_of
+from tuner.water.parameters import PARAMETERS
+from tuner.water.plumbing import LABEL_SPREAD, one_of, plumbing_of, sample_plumbing, spread_of
 
 
 def test_mean_plumbing_repeats_the_rig() -> None:

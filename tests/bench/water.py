@@ -20,7 +20,8 @@ from tuner.rig import MEASURED_SPREAD, Fact, Pump, Rig, Siphon, Valve, measures,
 from tuner.water.balance import balance
 from tuner.water.controls import window_bands
 from tuner.water.laws import slurp_period_s, supply_flow_m3_s
-from tuner.water.plumbing import LABEL_SPREAD, PARAMETERS, Plumbing, draw_parameter, plumbing_of
+from tuner.water.parameters import PARAMETERS, draw_parameter
+from tuner.water.plumbing import LABEL_SPREAD, Plumbing, plumbing_of
 from tuner.water.window import quiet_window
 
 FIRST_SEED = 100_000

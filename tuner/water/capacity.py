@@ -14,7 +14,6 @@ from tuner.units import flow_text, length_text
 from tuner.water.air import clearing_speed
 from tuner.water.band import share_of
 from tuner.water.facts import fit, speeds_of
-from tuner.water.failures import box_limit_m, weir_head_m
 from tuner.water.intake import submergence_hecker_m
 from tuner.water.laws import (
     channel_siphon_flow_m3_s,
@@ -28,6 +27,7 @@ from tuner.water.laws import (
 from tuner.water.pipes import pipe_area_m2
 from tuner.water.plumbing import sample_plumbing
 from tuner.water.regimes import stack_capacity
+from tuner.water.scene import box_limit_m, weir_head_m
 from tuner.water.verdict import Number, number
 from tuner.water.weir import STANDARD_HEAD_M, nappe_speed_m_s
 

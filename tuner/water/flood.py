@@ -8,10 +8,11 @@ import numpy as np
 from numpy.random import Generator
 
 from tuner.rig import Rig
-from tuner.water import failures
+from tuner.water import failures, spills
 from tuner.water.facts import fit, speeds_of
 from tuner.water.laws import supply_flow_m3_s
 from tuner.water.plumbing import sample_plumbing
+from tuner.water.scene import Setup
 from tuner.water.verdict import FloodCase, Verdict, worst_of
 from tuner.water.window import quiet_window
 
@@ -52,7 +53,7 @@ def flood_check(rig: Rig, rng: Generator, draws: int | None = None, *, us: bool 
     window = quiet_window(p, speeds, [0.0] * len(speeds))
     valve, channel = rig.siphon.valve, rig.channel
     mid = np.where(np.isfinite(window.opening_mid), window.opening_mid, 1.0)
-    setup = failures.Setup(
+    setup = Setup(
         rig=rig, plumbing=p, weights=weights, supply_m3_s=window.supply_m3_s,
         full_supply_m3_s=supply_flow_m3_s(p, [1.0] * len(speeds)),
         opening=mid if valve.setting is None else np.minimum(valve.setting / p.valve_full, 1.0),
@@ -61,8 +62,8 @@ def flood_check(rig: Rig, rng: Generator, draws: int | None = None, *, us: bool 
         us=us,
     )
     cases = (
-        failures.back_siphon(setup),
-        failures.sump_into_tank(setup),
+        spills.back_siphon(setup),
+        spills.sump_into_tank(setup),
         failures.siphon_blocked(setup),
         failures.channel_blocked_too(setup),
         failures.all_pumps(setup),

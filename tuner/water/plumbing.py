@@ -17,6 +17,7 @@ from numpy.random import Generator
 from tuner.errors import ConfigError
 from tuner.rig import MEASURED_SPREAD, Pump, Returns, Rig, ValveKind, measures, walk
 from tuner.water import pipes
+from tuner.water.parameters import PARAMETERS, draw_parameter, normal_draws
 from tuner.water.properties import water_density_kg_m3, water_viscosity_pa_s
 from tuner.water.pumps import curve_of_label, fit_curve
 
@@ -24,40 +25,7 @@ Figure: TypeAlias = Any  # a float, or an ndarray of float64 of shape (n,)
 
 LABEL_SPREAD = 0.08  # a pump's label against the pump in the cabinet; common practice, no source
 CURVE_SPREAD = 0.05  # a maker's published curve
-FARTHEST = 2.5  # draws lie within this many standard deviations
 LEAST_STEP_M = 0.004  # least height between crest and emergency rim, and inlet and crest, in a draw
-
-
-@dataclass(frozen=True, slots=True)
-class Parameter:
-    """A model parameter: its median, its spread (log-normal when ``relative``), and why that wide."""
-
-    median: float
-    spread: float
-    relative: bool
-    reason: str
-
-
-PARAMETERS: dict[str, Parameter] = {
-    "elbow_k_siphon": Parameter(pipes.ELBOW_K, pipes.ELBOW_K_SPREAD, True, "handbooks give 0.25 to 1.5"),
-    "elbow_k_channel": Parameter(pipes.ELBOW_K, pipes.ELBOW_K_SPREAD, True, "handbooks give 0.25 to 1.5"),
-    "elbow_k_return": Parameter(pipes.ELBOW_K, pipes.ELBOW_K_SPREAD, True, "handbooks give 0.25 to 1.5"),
-    "entrance_k": Parameter(pipes.ENTRANCE_K, pipes.ENTRANCE_K_SPREAD, True, "sharp 0.5 to projecting 0.8, strainer"),
-    "valve_deviation": Parameter(0.0, 1.0, False, "spread between handbooks and makes, in standard deviations"),
-    "crest_share": Parameter(1.0, 0.15, True, "bores under 50 mm lie outside every test of a round crest"),
-    "rim_share": Parameter(1.0, 0.12, True, "drop-inlet forms are good to 25 %"),
-    "weir_share": Parameter(1.0, 0.12, True, "heads of 5-20 mm lie below every standard: 15-25 %"),
-    "quiet_froude": Parameter(0.30, 0.10, True, "self-venting limit 0.3, uncertain by 20 % in small pipes"),
-    "film_air_ratio": Parameter(2.5, 0.45, True, "at most (1-r)/r, 6 at the self-venting limit; slip lowers it"),
-    "vent_discharge": Parameter(0.61, 0.12, True, "sharp hole 0.61, short tube 0.8, low Reynolds numbers less"),
-    "vent_siphon_head_m": Parameter(0.018, 0.28, True, "suction that fills the elbow; common practice, no source"),
-    "breakup_head_m": Parameter(0.0007, 0.5, True, "suction below which the film breaks up; no source"),
-    "hiss_jet_m_s": Parameter(11.0, 0.18, True, "jet speed from which a tap is heard; no source"),
-    "gulp_share": Parameter(0.15, 0.35, True, "small boxes draw air far later than pump intakes; no source"),
-    "regain_rise_m": Parameter(0.02, 0.5, True, "rise of the level from drawing air to full again; no source"),
-    "broken_share": Parameter(0.5, 0.3, True, "flow of a siphon that draws air, of its full flow; no source"),
-    "pump_swing": Parameter(0.003, 0.6, True, "slow swing of a pump's flow, 0 to 1 %; no source"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,23 +235,13 @@ def plumbing_of(rig: Rig, parameters: Mapping[str, float] | None = None) -> Plum
     return _build(rig, _mean_of(rig), lambda name: given.get(name, PARAMETERS[name].median))
 
 
-def _normal(rng: Generator, n: int) -> Figure:
-    """Draw (n,) standard normal figures within ``FARTHEST``; those beyond are drawn again."""
-    z = rng.standard_normal(n)
-    while (far := np.abs(z) > FARTHEST).any():
-        z[far] = rng.standard_normal(int(far.sum()))
-    return z
-
-
-def draw_parameter(name: str, rng: Generator, n: int) -> Figure:
-    """Draw (n,) values of one model parameter."""
-    p = PARAMETERS[name]
-    z = _normal(rng, n)
-    return p.median * np.exp(p.spread * z) if p.relative else p.median + p.spread * z
-
-
 def sample_plumbing(rig: Rig, rng: Generator, n: int) -> Plumbing:
-    """Draw ``n`` plumbings that the description allows; every sampled figure has shape (n,).
+    """Draw ``n`` plumbings that the description allows (see ``sample_with_draws``); sampled figures have shape (n,)."""
+    return sample_with_draws(rig, rng, n)[0]
+
+
+def sample_with_draws(rig: Rig, rng: Generator, n: int) -> tuple[Plumbing, dict[str, Figure]]:
+    """Draw ``n`` plumbings, and return with them what was drawn, by field or parameter name, each of shape (n,).
 
     Measured fields vary by ``MEASURED_SPREAD``, assumed fields by the spread of their default, parameters by
     the spread between sources; draws are independent and lie within ``FARTHEST`` standard deviations.
@@ -293,7 +251,7 @@ def sample_plumbing(rig: Rig, rng: Generator, n: int) -> Plumbing:
 
     def get(dotted: str) -> Figure:
         if dotted not in drawn:
-            drawn[dotted] = mean(dotted) * np.maximum(1.0 + spread_of(rig, dotted) * _normal(rng, n), 0.05)
+            drawn[dotted] = mean(dotted) * np.maximum(1.0 + spread_of(rig, dotted) * normal_draws(rng, n), 0.05)
         return drawn[dotted]
 
     def model(name: str) -> Figure:
@@ -301,7 +259,7 @@ def sample_plumbing(rig: Rig, rng: Generator, n: int) -> Plumbing:
             drawn[name] = draw_parameter(name, rng, n)
         return drawn[name]
 
-    return _build(rig, get, model)
+    return _build(rig, get, model), drawn
 
 
 def one_of(plumbing: Plumbing, index: int) -> Plumbing:
