@@ -60,7 +60,7 @@ class AnalysisPage:
         f = self.findings
         yield panels.rule(canvas)
         about = f"{f.name} {canvas.dot} {duration_text(f.duration_s)} {canvas.dot} {f.sample_rate} Hz"
-        yield from panels.wrapped("file", about, canvas, "bold")
+        yield from panels.unfolded("file", about, "bold")
         for note in f.notes:
             yield from panels.wrapped("!", note, canvas, panels.NOTICE_STYLE)
         yield from panels.cause(f.diagnosis, canvas, 10)

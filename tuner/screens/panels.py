@@ -44,7 +44,7 @@ class Canvas:
 def wrapped(label: str, text: str, canvas: Canvas, style: str = "", most: int | None = None) -> Lines:
     """Return ``text`` beside a label, folded to the width; at most ``most`` lines, the last one then marked."""
     width = max(10, canvas.width - LABEL_COLUMNS)
-    folded = textwrap.wrap(text, width) or [""]
+    folded = textwrap.wrap(text, width, break_on_hyphens=False) or [""]
     if most is not None and len(folded) > most:
         folded = [*folded[: most - 1], textwrap.shorten(" ".join(folded[most - 1 :]), width, placeholder=" ...")]
     lines = []
@@ -54,6 +54,12 @@ def wrapped(label: str, text: str, canvas: Canvas, style: str = "", most: int | 
         line.append(part, style)
         lines.append(line)
     return lines
+
+
+def unfolded(label: str, text: str, style: str = "") -> Lines:
+    """Return ``text`` beside a label in one line however long, so that a path in it can be copied."""
+    shown = text.replace("\n", " ")
+    return [Text.assemble((f"{label:<{LABEL_COLUMNS}}", LABEL_STYLE), (shown, style), no_wrap=True, overflow="ignore")]
 
 
 def rule(canvas: Canvas) -> Text:

@@ -18,9 +18,9 @@ from tuner.screens.words import change_text, count_text, duration_text, level_te
 from tuner.terms import Diagnosis
 
 
-def log_line(session: int, path: Path, canvas: Canvas) -> Lines:
+def log_line(session: int, path: Path) -> Lines:
     """Return where the session can be read again."""
-    return panels.wrapped("log", f"session {session} in {path}", canvas, "dim")
+    return panels.unfolded("log", f"session {session} in {path}", "dim")
 
 
 def _paged(lines: Lines) -> RenderResult:
@@ -58,7 +58,7 @@ class ListenSummary:
             if over := over_room_text(now_db, self.floor_db):
                 words += f", {over}"
             lines += panels.wrapped("level", words, canvas)
-        lines += log_line(self.session, self.path, canvas)
+        lines += log_line(self.session, self.path)
         yield from _paged(lines)
 
     def _verdicts(self, canvas: Canvas) -> Lines:
@@ -94,7 +94,7 @@ class TuneSummary:
         style = panels.SILENT_STYLE if self.summary.tuned else panels.NOTICE_STYLE
         lines += panels.wrapped("end", self.summary.text, canvas, style)
         lines += self._margins(canvas)
-        lines += log_line(self.session, self.path, canvas)
+        lines += log_line(self.session, self.path)
         yield from _paged(lines)
 
     def _change(self, before_db: float, after_db: float) -> str:

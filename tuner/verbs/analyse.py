@@ -49,7 +49,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         if args.json:
             desk.write_json(as_json(analysis))
         else:
-            desk.console.print(AnalysisPage(findings_of(analysis, rig, room.floor)))
+            desk.page(AnalysisPage(findings_of(analysis, rig, room.floor)))
     return code
 
 

@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TextIO
 
-from rich.console import Console
+from rich.console import Console, RenderableType
 
 from tuner.errors import HushweirError
 from tuner.logbook.store import Logbook
@@ -40,6 +40,10 @@ class Desk:
     def tell(self, line: str) -> None:
         """Print one line, however long."""
         self.console.print(line, soft_wrap=True)
+
+    def page(self, page: RenderableType) -> None:
+        """Print a page whose lines may be longer than the console is wide."""
+        self.console.print(page, crop=False, overflow="ignore", no_wrap=True)
 
     def say(self, line: str) -> None:
         """Say one line about what went wrong."""

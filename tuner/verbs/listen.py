@@ -77,7 +77,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             # The usual end of listening: the loop has ended its window, and what it heard is said all the same.
             code = INTERRUPTED
         entry.close(loop.outcome)
-        desk.console.print(ListenSummary(
+        desk.page(ListenSummary(
             tuple(loop.diagnoses), hearing.now_s, face.calibrated, face.floor_db, hearing.shot.sound_count, entry.id,
             logbook.path,
         ))

@@ -21,13 +21,13 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             if args.json:
                 desk.write_json(_plain({"schema": 1, **asdict(page), "rig_text": logbook.rig_text(args.number)}))
             else:
-                desk.console.print(page)
+                desk.page(page)
             return 0
         sessions = logbook.sessions(None if args.all else args.newest)
         if args.json:
             desk.write_json({"schema": 1, "sessions": [_plain_session(s) for s in sessions]})
         else:
-            desk.console.print(LogList(sessions, logbook.path))
+            desk.page(LogList(sessions, logbook.path))
     return 0
 
 

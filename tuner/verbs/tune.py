@@ -106,7 +106,7 @@ def tune(subject: Subject, keeper: Keeper, desk: Desk, logbook: Logbook, window_
             interrupted = True
             tuned = tuning.so_far()
         entry.close("stopped" if interrupted or tuned.has_quit else "silent" if tuned.summary.tuned else "not silent")
-    desk.console.print(summary_of(tuned, face, entry.id, logbook))
+    desk.page(summary_of(tuned, face, entry.id, logbook))
     return INTERRUPTED if interrupted else 0
 
 

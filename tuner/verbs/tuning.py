@@ -72,7 +72,7 @@ class Tuning:
                 continue
             declined: Step | None = None
             while step is not None and not self._has_left:
-                if self._move(step):
+                if self._move(step) or self._has_left:
                     break
                 declined, step = step, self._advice()
                 if step == declined:

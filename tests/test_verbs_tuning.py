@@ -1,0 +1,291 @@
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tuner.capture.microphone import BACK, LOST
+from tuner.coach import Summary
+from tuner.logbook.store import Logbook, Opening
+from tuner.screens.snapshot import Snapshot
+from tuner.terms import Block, Cause, Diagnosis, Levels, Moment, Question, Reading, Sound, Step
+from tuner.verbs.hearing import Hearing
+from tuner.verbs.keeper import Answer, Asked, Did, Looked
+from tuner.verbs.tuning import Tuned, Tuning
+
+RATE = 8000
+STEP = Step("siphon valve", 0.125, "turn", 3.0, "it gurgles", "it fades")
+ON = Step("siphon valve", 0.0, "turn", 0.0, "listen on")
+JOB = Step("return pump", 0.0, "percent", 2.0, "clean the impeller")
+LOOK = Question("bubbles", "Do bubbles come?", ("none", "in surges"))
+SILENCE = Diagnosis(True, (), (), Reading(5.0, 5.0, Levels(30, 30, 30, 30, 30, (), ()), (), (), None, 0.0))
+
+
+def noisy(level_db: float) -> Diagnosis:
+    levels = Levels(level_db, level_db, level_db, level_db, level_db, (), ())
+    return Diagnosis(False, (), (Cause("siphon over-closed", 0.9, ("bubbles",)),),
+                     Reading(5.0, 5.0, levels, (), (), None, 0.0))
+
+
+class Ear:
+    """A listener that gives one moment for each half second fed and one sound at the end of a window."""
+
+    def __init__(self) -> None:
+        self.resets = 0
+        self.reset()
+
+    def reset(self) -> None:
+        self.resets += 1
+        self.fed = 0
+        self.told = 0
+
+    def gap(self, dropped: int) -> tuple[Sound, ...]:
+        self.fed += dropped
+        return ()
+
+    def feed(self, samples: Any) -> tuple[Sound, ...]:
+        self.fed += len(samples)
+        return ()
+
+    def moments(self) -> tuple[Moment, ...]:
+        whole = self.fed * 2 // RATE
+        new = tuple(Moment(i / 2, i / 2 + 0.5, 40.0, (), (), {"gurgle": 0.9, "hum": 0.1}, 0.0)
+                    for i in range(self.told, whole))
+        self.told = whole
+        return new
+
+    def flush(self) -> tuple[Sound, ...]:
+        return (Sound("gurgle", 1.0, 2.0, 40.0, 0.9),)
+
+    def reading(self) -> Reading:
+        return SILENCE.reading
+
+
+class Script:
+    """A coach that gives what it was told to give, in order."""
+
+    def __init__(self, heard: list[Diagnosis], advice: list[Any]) -> None:
+        self.heard, self.advice = heard, advice
+        self.log: list[Any] = []
+
+    def hear_reading(self, _reading: Reading) -> Diagnosis:
+        self.log.append("heard")
+        return self.heard.pop(0)
+
+    def advise(self) -> Any:
+        return self.advice.pop(0)
+
+    def did(self, step: Step, amount: float | None = None) -> None:
+        self.log.append(("did", step.amount if amount is None else amount))
+
+    def look(self, question_id: str, answer: str | None) -> None:
+        self.log.append((question_id, answer))
+
+    def summary(self) -> Summary:
+        return Summary(True, 0, (), "the end")
+
+
+class Tape:
+    """Ears of silence with a clock of their own; ``flaws`` replaces blocks by their number."""
+
+    def __init__(self, flaws: dict[int, Block] | None = None) -> None:
+        self.at = 0
+        self.number = 0
+        self.flaws = flaws or {}
+        self.moves: list[float] = []
+
+    def _blocks(self, duration_s: float) -> Iterator[Block]:
+        for _ in range(round(duration_s * 10)):
+            block = Block(np.zeros(RATE // 10, np.float32), RATE, self.at)
+            flaw = self.flaws.get(self.number)
+            self.number += 1
+            if flaw is not None:
+                self.at += flaw.dropped
+                block = replace(flaw, start=self.at)
+            self.at += RATE // 10
+            yield block
+
+    def listen(self, duration_s: float) -> Iterator[Block]:
+        return self._blocks(duration_s)
+
+    def settle(self, duration_s: float) -> Iterator[Block]:
+        return self._blocks(duration_s)
+
+    def idle(self) -> Iterator[Block]:
+        return self._blocks(0.1)
+
+    def moved(self, _step: Step, amount: float) -> None:
+        self.moves.append(amount)
+
+
+class Answers:
+    """A keeper with prepared answers who thinks for one idle moment each time; leaves when they run out."""
+
+    typed = ""
+    complaint = ""
+
+    def __init__(self, answers: list[Answer]) -> None:
+        self.answers = answers
+        self.has_quit = False
+        self.thinks = True
+
+    def ask(self, _asked: Asked) -> str:
+        self.thinks = True
+        return "keys"
+
+    def answer(self) -> Answer | None:
+        if self.thinks:
+            self.thinks = False
+            return None
+        if not self.answers:
+            self.has_quit = True
+            return None
+        return self.answers.pop(0)
+
+
+class Film:
+    """A screen that keeps every state."""
+
+    def __init__(self) -> None:
+        self.shots: list[Snapshot] = []
+
+    def show(self, snapshot: Snapshot) -> None:
+        self.shots.append(snapshot)
+
+    @property
+    def phases(self) -> list[str]:
+        run = [shot.phase for shot in self.shots]
+        return [phase for i, phase in enumerate(run) if i == 0 or run[i - 1] != phase]
+
+
+class Bench:
+    """A tuning with fakes all around a real logbook."""
+
+    def __init__(self, tmp_path: Path, script: Script, tape: Tape, answers: list[Answer]) -> None:
+        self.logbook = Logbook(tmp_path / "logbook.sqlite", clock=lambda: datetime(2026, 3, 1, tzinfo=UTC))
+        self.film = Film()
+        self.tape, self.script, self.ear = tape, script, Ear()
+        entry = self.logbook.begin(Opening("tune", "a tape", RATE))
+        face = Snapshot("tune", "a tape", "listening", 0.0, False)
+        with entry:
+            hearing = Hearing(self.ear, entry, self.film, face)  # type: ignore[arg-type]
+            tuning = Tuning(script, tape, Answers(answers), hearing, 5.0)  # type: ignore[arg-type]
+            self.tuned: Tuned = tuning.run()
+        self.number = entry.id
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    return tmp_path
+
+
+def test_a_tuning_listens_moves_settles_and_listens_again(place: Path) -> None:
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), Tape(), [Did()])
+    assert bench.script.log == ["heard", ("did", 0.125), "heard"]
+    assert bench.tape.moves == [0.125]
+    assert bench.film.phases == ["listening", "move", "settling", "listening", "done"]
+    tuned = bench.tuned
+    assert tuned.first is not None
+    assert tuned.last is not None
+    assert (tuned.first.silent, tuned.last.silent, tuned.has_quit) == (False, True, False)
+    assert [m.seen for m in tuned.moves] == ["20.0 dB quieter, and silent"]
+    (move,) = bench.logbook.moves(bench.number)
+    assert (move.done, move.seen, move.expected) == (0.125, "20.0 dB quieter, and silent", "it fades")
+    assert [d.silent for d in bench.logbook.diagnoses(bench.number)] == [False, True]
+    # 5 s of listening, 0.1 s of thinking, 3 s of settling, 5 s of listening.
+    assert [d.end_s for d in bench.logbook.diagnoses(bench.number)] == pytest.approx([5.0, 13.1])
+    assert bench.logbook.session(bench.number).seconds == 13
+
+
+def test_sounds_and_seconds_count_from_the_sessions_start(place: Path) -> None:
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), Tape(), [Did()])
+    assert [s.start_s for s in bench.logbook.sounds(bench.number)] == pytest.approx([1.0, 9.1])
+    assert [r.second for r in bench.logbook.readings(bench.number)] == list(range(13))
+
+
+def test_another_amount_is_told_to_the_coach_and_the_log(place: Path) -> None:
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), Tape(), [Did(0.5)])
+    assert ("did", 0.5) in bench.script.log
+    assert bench.tape.moves == [0.5]
+    assert bench.logbook.moves(bench.number)[0].done == 0.5
+
+
+def test_a_declined_move_is_followed_by_other_advice_without_settling(place: Path) -> None:
+    other = replace(STEP, control="vent tap")
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, other, None]), Tape(), [Did(0.0), Did()])
+    assert bench.script.log == ["heard", ("did", 0.0), ("did", 0.125), "heard"]
+    assert [m.done for m in bench.logbook.moves(bench.number)] == [0.0, 0.125]
+
+
+def test_a_move_declined_twice_is_listened_to_again(place: Path) -> None:
+    script = Script([noisy(50.0), SILENCE], [STEP, STEP, None])
+    bench = Bench(place, script, Tape(), [Did(0.0)])
+    assert script.log == ["heard", ("did", 0.0), "heard"]
+    assert bench.tuned.last is SILENCE
+
+
+def test_a_question_is_put_before_the_move(place: Path) -> None:
+    script = Script([noisy(50.0), SILENCE], [LOOK, STEP, None])
+    bench = Bench(place, script, Tape(), [Looked("in surges"), Did()])
+    assert script.log == ["heard", ("bubbles", "in surges"), ("did", 0.125), "heard"]
+    assert bench.logbook.looks(bench.number)[0].answer == "in surges"
+    assert "question" in bench.film.phases
+
+
+def test_listening_on_asks_nothing_of_the_keeper(place: Path) -> None:
+    bench = Bench(place, Script([SILENCE, SILENCE], [ON, None]), Tape(), [])
+    assert bench.script.log == ["heard", ("did", 0.0), "heard"]
+    assert not bench.tuned.has_quit
+    assert bench.logbook.moves(bench.number) == ()
+    assert any(shot.step is ON and shot.phase == "listening" for shot in bench.film.shots)
+
+
+def test_a_job_by_hand_waits_for_the_keeper_and_settles(place: Path) -> None:
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [JOB, None]), Tape(), [Did()])
+    assert "settling" in bench.film.phases
+    assert bench.tape.moves == [0.0]
+
+
+def test_a_keeper_who_leaves_ends_it_with_the_log_kept(place: Path) -> None:
+    bench = Bench(place, Script([noisy(50.0)], [STEP]), Tape(), [])
+    assert bench.tuned.has_quit
+    assert bench.film.phases[-1] == "done"
+    assert bench.logbook.moves(bench.number)[0].done is None
+
+
+def test_a_window_with_a_loss_is_heard_again(place: Path) -> None:
+    silence = np.zeros(RATE // 10, np.float32)
+    flaws = {20: Block(silence[:0], RATE, 0, note=LOST), 21: Block(silence, RATE, 0, dropped=RATE, note=BACK)}
+    bench = Bench(place, Script([SILENCE], [None]), Tape(flaws), [])
+    assert bench.script.log == ["heard"]
+    assert [g.note for g in bench.logbook.gaps(bench.number)] == [LOST, BACK]
+    assert bench.logbook.gaps(bench.number)[1].length_s == 1.0
+    assert bench.logbook.diagnoses(bench.number)[0].end_s == pytest.approx(11.0)
+    assert any(shot.notice == LOST for shot in bench.film.shots)
+
+
+def test_a_source_that_ends_early_ends_the_tuning(place: Path) -> None:
+    class Short(Tape):
+        def listen(self, duration_s: float) -> Iterator[Block]:
+            return super().listen(0.4 * duration_s)
+
+    bench = Bench(place, Script([], []), Short(), [])
+    assert bench.tuned.first is None
+
+
+def test_the_time_left_counts_down(place: Path) -> None:
+    bench = Bench(place, Script([SILENCE], [None]), Tape(), [])
+    left = [shot.left_s for shot in bench.film.shots if shot.phase == "listening" and shot.left_s is not None]
+    assert left[0] == 5.0
+    assert left == sorted(left, reverse=True)
+    assert left[-1] == pytest.approx(0.0)
+
+
+def test_the_surest_kind_is_shown_first(place: Path) -> None:
+    bench = Bench(place, Script([SILENCE], [None]), Tape(), [])
+    assert bench.film.shots[-1].heard[0] == ("gurgle", 0.9)
