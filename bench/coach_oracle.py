@@ -39,6 +39,7 @@ class Outcome:
     moves: int
     steps: int
     silent: bool
+    audible: bool
     roared: bool
     off_middle: float
     bears: bool
@@ -89,6 +90,12 @@ def off_middle(rehearsal: Rehearsal) -> float:
     return abs(valve - w.middle) / max(half, 1e-9)
 
 
+def audible(rehearsal: Rehearsal) -> bool:
+    """Tell whether perfect ears would hear anything of the drains within the next three minutes."""
+    drives = drives_of(rehearsal.installation, rehearsal.plant.fork().advance(round(180.0 / STEP_S)))
+    return any(d.max() > AUDIBLE for spot, d in drives.items() if spot not in ("pump hum", "pump rattle"))
+
+
 def bears(rehearsal: Rehearsal) -> bool:
     """Tell whether it stays quiet with 3 % more and with 3 % less flow."""
     for change in (1 - FLOW_CHANGE, 1 + FLOW_CHANGE):
@@ -96,7 +103,7 @@ def bears(rehearsal: Rehearsal) -> bool:
         plant._target_m3_s *= change
         plant.advance(round(240.0 / STEP_S))
         drives = drives_of(rehearsal.installation, plant.advance(round(120.0 / STEP_S)))
-        if any(d.max() > 0 for spot, d in drives.items() if spot != "pump hum"):
+        if any(d.max() > AUDIBLE for spot, d in drives.items() if spot != "pump hum"):
             return False
     return True
 
@@ -154,7 +161,7 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
         bench.wait(step.wait_s)
         roared = roared or (bench.plant.ever_emergency and not wet and step.amount != 0)
     bench.wait(60.0)
-    out = Outcome(seed, moves, steps, bench.truth.is_quiet(), roared, off_middle(bench), bears(bench), slowest, first,
+    out = Outcome(seed, moves, steps, bench.truth.is_quiet(), audible(bench), roared, off_middle(bench), bears(bench), slowest, first,
                   true_causes, text)
     if talk:
         print(f"--- seed {seed} {sorted(true_causes)} silent={out.silent} moves={moves} steps={steps} roared={roared} "
@@ -181,6 +188,8 @@ def main() -> None:
     print(f"{len(outcomes)} draws from seed {told.first}, {told.cause or 'noisy'}, rig {told.rig}, perfect hearing")
     print(f"silent within {MOST_MOVES} moves: {silent.mean():.1%}; moves median {np.median(moves):g}, 95th percentile "
           f"{np.percentile(moves, 95):g}; with listening again {np.mean([o.steps for o in outcomes]):.1f} steps")
+    print(f"nothing that perfect ears would hear: {np.mean([not o.audible for o in outcomes]):.1%}; heard in "
+          f"{[o.seed for o in outcomes if o.audible]}")
     print(f"emergency made to carry flow by a move: {[o.seed for o in outcomes if o.roared]}")
     off = np.array([o.off_middle for o in outcomes])[silent]
     middle = f"{np.median(off):.2f}" if off.size else "not known"

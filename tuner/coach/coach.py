@@ -17,8 +17,8 @@ from tuner.coach import instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.handwork import Hand, hands_of
 from tuner.coach.hearing_odds import evidence_of
-from tuner.coach.lookahead import Prospect, bearing, prospects
-from tuner.coach.outlook import outlook
+from tuner.coach.lookahead import Prospect, prospects
+from tuner.coach.parking import best_parking
 from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.summary import Summary
 from tuner.errors import ConfigError
@@ -33,8 +33,7 @@ SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.93  # belief in silence below which a silent window is listened to again
 MOST_RELISTENS = 4
-PARK_GAIN = 0.06  # of the chance to bear small changes of flow, for which a move in silence is worth it
-PARK_RISK = 0.03  # of the chance of silence, that a parking move may cost
+PARK_GAIN = 0.02  # of the chance to bear small changes of flow, for which a move in silence is worth it
 MOST_PARKING = 2
 BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
 
@@ -175,17 +174,17 @@ class Coach:
 
     def _parking_move(self) -> Step | None:
         few = self._belief.few()
-        here = outlook(few.plumbing, few.settings)
-        bears_now, quiet_now = float(bearing(here).mean()), float(here.quiet.mean())
-        ways = {(hand.control, way) for hand in self._hands for way in (1, -1)}
-        options = [
-            p for p in prospects(few, self.rig, self._hands, ways)
-            if p.quiet >= quiet_now - PARK_RISK and p.bears > bears_now + PARK_GAIN
-            and (p.hand.control != "return pump" or self.rig.siphon.valve.kind == "ball")
+        hands = [
+            h for h in self._hands if h.control != "return pump" or self.rig.siphon.valve.kind == "ball"
         ]
-        for move in sorted(options, key=lambda p: -p.bears):
-            why = wording.parking_why(bears_now, move.bears)
-            step = Step(move.hand.control, move.amount, move.hand.unit, move.wait_s, why, "It should stay silent.")
+        found = [best_parking(few, self.rig, hand) for hand in hands]
+        for move in sorted((m for m in found if m is not None), key=lambda m: -m.bears_then):
+            if move.bears_then < move.bears_now + PARK_GAIN:
+                break
+            step = Step(
+                move.hand.control, move.amount, move.hand.unit, move.wait_s,
+                wording.parking_why(move.bears_now, move.bears_then), wording.parking_expectation(move.quiet),
+            )
             safe, _ = safety.make_safe(step, move.hand, self._situation())
             if safe is not None:
                 return safe

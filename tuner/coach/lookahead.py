@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from tuner.coach.guesses import Guesses, after_move
 from tuner.coach.handwork import Hand
-from tuner.coach.outlook import Outlook, Settings, outlook
+from tuner.coach.outlook import Outlook, Settings, outlook, soft_step
 from tuner.rig import Rig
 from tuner.terms import Control
 
@@ -29,6 +29,7 @@ WORTH_LEFT = 0.10  # of what is left to mend
 COST_ROARING = 3.0
 COST_PUMP_PERCENT = 0.02  # for each percent of speed: the flow is the keeper's choice, a valve comes first
 SHUT_TAP, MOST_SHUT = 0.03, 0.05  # a closed tap makes the channel flush: no move may bring that about
+FLOW_CHANGES, FLOW_SOFT = (0.01, 0.02, 0.03, 0.05), 0.003
 BOX_TIMES = 3.0
 WAIT_LEAST_S, WAIT_MOST_S, WAIT_STEP_S = 30.0, 180.0, 15.0
 
@@ -38,8 +39,8 @@ class Prospect:
     """One candidate move and what it is expected to do.
 
     ``quiet`` and ``roaring`` are probabilities after the move, ``middle`` the mean closeness to mid-window (1: there,
-    0: at an edge or outside), ``bears`` the chance that it stays quiet at 3 % more and less flow, ``siphon_change``
-    and ``supply_change`` median flows in m3/s.
+    0: at an edge or outside), ``bears`` the chance that it stays quiet when the flow changes a little,
+    ``siphon_change`` and ``supply_change`` median flows in m3/s.
     """
 
     hand: Hand
@@ -60,12 +61,17 @@ def closeness(o: Outlook) -> Floats:
     return near
 
 
-def bearing(o: Outlook, flow_share: float = 0.03) -> Floats:
-    """Return the chance, for every guess, that it stays quiet when the supply changes by ``flow_share`` either way."""
-    soft = 0.004
-    lower = 0.5 * (1 + np.tanh((o.less_flow - flow_share) / (2 * soft)))
-    upper = 0.5 * (1 + np.tanh((o.more_flow - flow_share) / (2 * soft)))
-    chance: Floats = o.quiet * lower * upper
+def bearing(o: Outlook) -> Floats:
+    """Return, for every guess, the chance of staying quiet when the supply changes either way, by 1 to 5 %.
+
+    The mean over the changes of ``FLOW_CHANGES``: it grows all the way from an edge to the middle of the window.
+    """
+    total = np.zeros(np.shape(o.channel))
+    for change in FLOW_CHANGES:
+        lower = soft_step((o.less_flow - change) / FLOW_SOFT)
+        upper = soft_step((o.more_flow - change) / FLOW_SOFT)
+        total = total + lower * upper
+    chance: Floats = o.quiet * total / len(FLOW_CHANGES)
     return chance
 
 
@@ -105,12 +111,12 @@ def prospects(
 
 def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -> list[Prospect]:
     settings = after_move(few, rig, hand.control, amounts)
-    o = outlook(few.plumbing, _full(settings, len(amounts), few.n))
+    o = outlook(few.plumbing, full_settings(settings, len(amounts), few.n))
     roaring = o.roaring.mean(axis=-1)
     now_roaring = float(now.roaring.mean())
     quiet, middle, bears = o.quiet.mean(axis=-1), closeness(o).mean(axis=-1), bearing(o).mean(axis=-1)
     worth = (
-        quiet + WORTH_MIDDLE * middle + WORTH_KNOWING * information(o) - WORTH_LEFT * left_to_mend(o).mean(axis=-1)
+        quiet + WORTH_MIDDLE * bears + WORTH_KNOWING * information(o) - WORTH_LEFT * left_to_mend(o).mean(axis=-1)
         - COST_ROARING * roaring
     )
     if hand.control == "return pump":
@@ -118,7 +124,7 @@ def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -
     allowed = (roaring <= MOST_ROARING) | (roaring < now_roaring - 1e-6)
     if hand.control == "vent tap":
         allowed &= np.broadcast_to(settings.vent <= SHUT_TAP, (len(amounts), few.n)).mean(axis=-1) <= MOST_SHUT
-    waits = _waits(few, hand, o)
+    waits = settle_times(few, hand, o)
     return [
         Prospect(
             hand, float(amounts[i]), float(worth[i]), float(quiet[i]), float(roaring[i]), float(middle[i]),
@@ -129,7 +135,7 @@ def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -
     ]
 
 
-def _full(s: Settings, m: int, n: int) -> Settings:
+def full_settings(s: Settings, m: int, n: int) -> Settings:
     """Return settings whose arrays all have shape (m, n)."""
     return Settings(
         np.broadcast_to(s.opening, (m, n)), np.broadcast_to(s.vent, (m, n)),
@@ -137,7 +143,7 @@ def _full(s: Settings, m: int, n: int) -> Settings:
     )
 
 
-def _waits(few: Guesses, hand: Hand, o: Outlook) -> list[float]:
+def settle_times(few: Guesses, hand: Hand, o: Outlook) -> list[float]:
     """Return how long each move needs to show: the box must travel, and a pump's change must pass the tank."""
     p = few.plumbing
     to_inlet = p.box_area_m2 * np.maximum(p.crest_height_m - p.siphon_inlet_height_m, 0.01)

@@ -13,6 +13,7 @@ SHOULD: dict[CauseName, str] = {
     "vent too wide": "the trickle should stop or grow weaker",
     "emergency carrying flow": "the roar should stop or grow weaker",
 }
+LIKELY = 0.85
 CLEAR_CHANGE_DB = 1.5
 _LEAST_FLOW_SAID = 2 / 3.6e6  # a change below 2 L/h is not worth a figure
 
@@ -38,9 +39,16 @@ def expectation(move: Prospect, cause: CauseName) -> str:
 def parking_why(bears_now: float, bears_then: float) -> str:
     """Return the reason for a move made in silence."""
     return (
-        f"It is silent, but near an edge: the chance that it bears 3 % more or less flow is about {bears_now:.0%};"
-        f" this brings it to about {bears_then:.0%}."
+        f"It is silent, and this finds the middle of the quiet window: the chance to bear small changes of flow"
+        f" should grow from about {max(bears_now, 0.0):.0%} to about {bears_then:.0%}."
     )
+
+
+def parking_expectation(quiet: float) -> str:
+    """Return what a move made in silence should do."""
+    if quiet >= LIKELY:
+        return "It should stay silent."
+    return "It may become audible for a while: that shows where the edge is, and the next move goes back from it."
 
 
 def comparison(before: Reading, after: Reading, silent: bool) -> str:
