@@ -67,7 +67,7 @@ def measure(memory: Memory) -> Vector:
 
 
 def _db(power: NDArray[np.floating]) -> Vector:
-    return 10.0 * np.log10(np.maximum(power, 1e-20).astype(np.float64))
+    return np.asarray(10.0 * np.log10(np.maximum(power, 1e-20).astype(np.float64)))
 
 
 def _octaves(thirds: NDArray[np.floating]) -> Vector:
@@ -110,10 +110,7 @@ def _grain(memory: Memory) -> Vector:
     attack = ((rise - rise.mean(axis=0)) ** 3).mean(axis=0) / (rise.std(axis=0) + 0.1) ** 3
     sharp = (rise[1:] + rise[:-1]) > 9.0  # 9 dB within 5 ms: only a click, a drop or a bubble starts so fast
     rate = sharp.mean(axis=0) * _FAST_RATE
-    if spread.min() > 1e-6:
-        together = float(np.corrcoef(power_db[:, 1], power_db[:, 3])[0, 1])
-    else:
-        together = 0.0
+    together = float(np.corrcoef(power_db[:, 1], power_db[:, 3])[0, 1]) if spread.min() > 1e-6 else 0.0
     return np.concatenate([spread, crest, skew, attack, [rate[1:3].mean(), rate[3], together]])
 
 
@@ -130,7 +127,7 @@ def _bands_of(series_db: Vector, rate_hz: float, bands_hz: tuple[tuple[float, fl
     spectrum *= 2.0 / (n * float(np.sum(window**2)))
     frequency = np.arange(len(spectrum)) * rate_hz / n
     sums = [spectrum[(frequency >= lo) & (frequency < hi)].sum(axis=0) for lo, hi in bands_hz]
-    return np.sqrt(np.stack(sums, axis=1))
+    return np.asarray(np.sqrt(np.stack(sums, axis=1)))
 
 
 def _rhythm(memory: Memory) -> Vector:

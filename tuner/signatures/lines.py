@@ -20,7 +20,8 @@ from tuner.sound.weighting import a_weighting_db
 Vector = NDArray[np.float64]
 
 LINE_NAMES: tuple[str, ...] = (
-    "line twice mains", "line mains family", "line strongest", "line third", "line count", "line share", "line fleeting",
+    "line twice mains", "line mains family", "line strongest", "line third", "line count", "line share",
+    "line fleeting",
     "rotor 1k", "rotor 2k", "rotor 4k",
 )
 LINE_RANGE_HZ = (45.0, 1600.0)
@@ -72,7 +73,8 @@ class LineTracker:
         lines = stable > LINE_DB
         crests = lines[1:-1] & (stable[1:-1] >= stable[:-2]) & (stable[1:-1] > stable[2:])
         weighted = self._power * self._a_curve
-        share = 10 * np.log10((weighted[_spread(lines)].sum() + 1e-4 * weighted.sum() + 1e-20) / (weighted.sum() + 1e-20))
+        total = weighted.sum() + 1e-20
+        share = 10 * np.log10((weighted[_spread(lines)].sum() + 1e-4 * total) / total)
         fleeting = float(self._held[-1].max() - stable.max())
         return np.array([
             max(m[0] for m in mains), max(m[1] for m in mains), top[-1], top[0], min(20, np.count_nonzero(crests)),

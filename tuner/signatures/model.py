@@ -61,7 +61,7 @@ class SignatureModel:
 
 
 def basis(values: Vector, knots: Vector) -> Vector:
-    """Return how far each value has climbed each interval of its knots, 0 to 1, shape (..., n_features, n_knots - 1)."""
+    """Return how far each value has climbed each interval of its knots, 0 to 1: (..., n_features, n_knots - 1)."""
     low, high = knots[:, :-1], knots[:, 1:]
     climbed: Vector = np.clip((values[..., None] - low) / (high - low), 0.0, 1.0)
     return climbed

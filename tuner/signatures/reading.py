@@ -53,10 +53,10 @@ def make_reading(window: Window, *, floor: Floor | None = None, offset_db: float
     excess = None
     if floor is not None and np.any(clean):
         excess = float(10 * np.log10(np.mean(10 ** (power_db[clean] / 10)))) - floor.levels.laeq_db
-    features = np.stack([k.features for k in window.looks])[clean] if np.any(clean) else np.zeros((0, len(FEATURE_NAMES)))
-    kept = {
-        name: float(np.median(features[:, FEATURE_NAMES.index(name)])) for name in KEPT_FEATURES if len(features)
-    }
+    kept: dict[str, float] = {}
+    if np.any(clean):
+        features = np.stack([k.features for k in window.looks])[clean]
+        kept = {name: float(np.median(features[:, FEATURE_NAMES.index(name)])) for name in KEPT_FEATURES}
     sounds = tuple(s for s in window.sounds if not _is_masked(s, outside))
     return Reading(
         duration_s=window.duration_s, clean_s=float(clean.sum()) * LOOK_S, levels=window.levels, sounds=sounds,
@@ -79,7 +79,8 @@ def _quiet_db(power_db: NDArray[np.float64], floor: Floor | None) -> float:
 
 
 def _heard(
-    kind: SoundKind, index: int, window: Window, clean: NDArray[np.bool_], power_db: NDArray[np.float64], quiet_db: float
+    kind: SoundKind, index: int, window: Window, clean: NDArray[np.bool_], power_db: NDArray[np.float64],
+    quiet_db: float,
 ) -> Heard | None:
     if not np.any(clean):
         return None

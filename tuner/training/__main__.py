@@ -8,9 +8,9 @@ import sys
 from pathlib import Path
 
 from tuner.signatures.model import model_table
-from tuner.training.examples import FIRST_REPORT_SEED, make_examples
+from tuner.training.examples import make_examples
 from tuner.training.fit import STRENGTH, fit, scores
-from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, LABELS
+from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED, LABELS
 
 FIRST_TRAINING_SEED = 1000
 
@@ -43,7 +43,7 @@ def main(argv: list[str] | None = None) -> int:
         "scores on scenes held apart, one-second segments": {
             label: {k: round(v, 3) for k, v in values.items()} for label, values in result.items()
         },
-        "limits": "rehearsal voices, not real drains, were the teachers; there is no real recording of a siphon's slurp",
+        "limits": "the teachers were rehearsal voices, not real drains; of a siphon's slurp there is no recording",
     }
     text = json.dumps(model_table(model, about), indent=1)
     args.out.write_text(text + "\n", encoding="utf-8")
