@@ -123,7 +123,7 @@ def test_settings_are_read_as_people_write_them() -> None:
         ({"kind": "just slurps"}, r"fact\.0\.setting must be given for the fact 'just slurps'"),
         ({"kind": "just slurps", "setting": 9}, r"fact\.0\.setting=9 must be at most the full setting 5"),
         ({"kind": "slurp period", "setting": 2, "period": "9"}, r"fact\.0\.period='9' has no unit"),
-        ({"kind": "return flow", "flow": "0 L/h"}, r"fact\.0\.flow=0\.0 must be"),
+        ({"kind": "return flow", "flow": "0 L/h"}, r"fact\.0\.flow='0 L/h' must be"),
     ],
 )
 def test_wrong_facts_name_the_field_and_the_fix(table: dict[str, object], message: str) -> None:

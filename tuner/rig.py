@@ -14,7 +14,18 @@ from dataclasses import dataclass, field, fields
 from typing import Any, Literal
 
 from tuner.errors import ConfigError
-from tuner.units import FLOW, LENGTH, SHARE, TIME, TURN, VOLUME, Dimension
+from tuner.units import (
+    FLOW,
+    LENGTH,
+    SHARE,
+    TIME,
+    TURN,
+    VOLUME,
+    Dimension,
+    flow_text,
+    length_text,
+    volume_text,
+)
 
 ValveKind = Literal["gate", "ball"]
 WaterKind = Literal["fresh", "marine"]
@@ -281,16 +292,31 @@ def check_ranges(rig: Rig) -> None:
         )
 
 
-def check_value(name: str, value: float | None, measure: Measure) -> None:
-    """Raise ConfigError when ``value`` lies outside the plausible range of its measure."""
+def check_value(name: str, value: float | None, measure: Measure, written: object = None) -> None:
+    """Raise ConfigError when ``value``, that stands as ``written`` in a file, is outside its plausible range."""
     if value is None and measure.may_be_absent:
         return
     is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
     if not is_number or not measure.lowest <= float(value or 0.0) <= measure.highest:
+        shown = repr(value if written is None else written)
         raise ConfigError(
-            f"{name}={value!r} must be {measure.lowest:g} to {measure.highest:g} {measure.dimension.si_unit}"
-            f" ({measure.how}): check the unit and measure again"
+            f"{name}={shown} must be {range_text(measure)} ({measure.how}): check the unit and measure again"
         )
+
+
+def range_text(measure: Measure) -> str:
+    """Return the plausible range of a measure for people.
+
+    >>> range_text(measures(Tank())["length_m"]), range_text(measures(Weir())["open_share"])
+    ('300 mm to 6 m', '10 % to 100 %')
+    """
+    if measure.dimension is SHARE and measure.highest <= 1:
+        return f"{100 * measure.lowest:g} % to {100 * measure.highest:g} %"
+    texts = {LENGTH.name: length_text, FLOW.name: flow_text, VOLUME.name: volume_text}
+    if text := texts.get(measure.dimension.name):
+        return f"{text(measure.lowest)} to {text(measure.highest)}"
+    unit = {TIME.name: " s", TURN.name: " turns"}.get(measure.dimension.name, "")
+    return f"{measure.lowest:g} to {measure.highest:g}{unit}"
 
 
 def _check_fact(name: str, fact: Fact, valve: Valve) -> None:

@@ -2,11 +2,13 @@
 
 A key is the field's name without its unit: ``inner_diameter = "1 in"`` fills ``inner_diameter_m``. Pumps are
 ``[[pump]]`` tables. Required are only what nothing can stand in for: the siphon's inner diameter and drop,
-its valve's kind, and the pump's flow. All else has a default and is listed in ``Rig.assumed``.
+its valve's kind, and the pump's flow. All else has a default and is listed in ``Rig.assumed``. A figure that
+the keeper cannot find out is written ``"?"``: it is assumed as well, even where it would be required.
 """
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -16,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
-from tomlkit.items import Item
+from tomlkit.items import AoT, Item
 
 from tuner.errors import ConfigError
 from tuner.rig import (
@@ -40,6 +42,7 @@ from tuner.rig import (
     measures,
     walk,
 )
+from tuner.rigdefaults import follow
 from tuner.units import FLOW, LENGTH, SHARE, TIME, VOLUME, parse_quantity
 
 REQUIRED: tuple[str, ...] = ("siphon.inner_diameter_m", "siphon.drop_m", "siphon.valve.kind", "pump.0.flow_m3_s")
@@ -48,6 +51,7 @@ _TYPES: dict[str, type[Any]] = {
     "tank": Tank, "weir": Weir, "box": Box, "siphon": Siphon, "channel": Channel, "emergency": Emergency,
     "returns": Returns, "sump": Sump, "water": Water,
 }
+UNKNOWN = "?"
 _SUFFIX = re.compile(r"_(m3_s|m3|m|c|s)$")
 _TEMPERATURE = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*°?\s*([CF])\s*$", re.IGNORECASE)
 
@@ -95,7 +99,7 @@ def rig_from_table(table: Mapping[str, Any]) -> Rig:
     for key in table:
         if key not in allowed:
             raise ConfigError(f"{key} must be one of {', '.join(sorted(allowed))}: this table is not known")
-    assumed: set[str] = set()
+    assumed: dict[str, bool] = {}  # by field: whether "?" stands there
     parts: dict[str, Any] = {}
     for name in PARTS:
         section = _section(table, name)
@@ -111,15 +115,23 @@ def rig_from_table(table: Mapping[str, Any]) -> Rig:
     if not isinstance(pumps, list) or not all(isinstance(p, Mapping) for p in pumps):
         raise ConfigError("pump must be one or more [[pump]] tables")
     parsed = tuple(_read_part(f"pump.{i}", Pump, p, assumed) for i, p in enumerate(pumps or [{}]))
-    missing = [name for name in REQUIRED if name in assumed]
+    missing = [name for name in REQUIRED if not assumed.get(name, True)]
     if missing:
-        shown = missing[0].replace("pump.0", "pump")
-        head, _, tail = shown.rpartition(".")
-        raise ConfigError(f"{head}.{key_of(tail)} must be given: nothing can stand in for it ({_how(missing[0])})")
+        also = f"; also missing: {', '.join(map(_shown, missing[1:]))}" if missing[1:] else ""
+        raise ConfigError(
+            f'{_shown(missing[0])} must be given: nothing can stand in for it ({_how(missing[0])}; "?" if you cannot'
+            f" know){also}"
+        )
     name = table.get("name", "my tank")
     if not isinstance(name, str) or not name.strip():
         raise ConfigError(f"name={name!r} must be a text: the name you give your tank")
+    parts, parsed = follow(parts, parsed, frozenset(assumed))
     return Rig(name=name, pumps=parsed, facts=_read_facts(table), assumed=frozenset(assumed), **parts)
+
+
+def _shown(dotted: str) -> str:
+    head, _, tail = dotted.replace("pump.0", "pump").rpartition(".")
+    return f"{head}.{key_of(tail)}"
 
 
 def _read_facts(table: Mapping[str, Any]) -> tuple[Fact, ...]:
@@ -129,7 +141,7 @@ def _read_facts(table: Mapping[str, Any]) -> tuple[Fact, ...]:
     for i, section in enumerate(facts):
         if "kind" not in section:
             raise ConfigError(f"fact.{i}.kind must be given: one of {', '.join(FACT_NEEDS)}")
-    return tuple(_read_part(f"fact.{i}", Fact, section, set()) for i, section in enumerate(facts))
+    return tuple(_read_part(f"fact.{i}", Fact, section, {}) for i, section in enumerate(facts))
 
 
 def _how(dotted: str) -> str:
@@ -155,7 +167,7 @@ def _section(table: Mapping[str, Any], key: str, shown: str | None = None) -> Ma
     return section
 
 
-def _read_part(name: str, kind: type[Any], section: Mapping[str, Any], assumed: set[str]) -> Any:
+def _read_part(name: str, kind: type[Any], section: Mapping[str, Any], assumed: dict[str, bool]) -> Any:
     known = {key_of(f.name): f for f in fields(kind) if f.name != "valve"}
     for key in section:
         if key not in known:
@@ -163,10 +175,10 @@ def _read_part(name: str, kind: type[Any], section: Mapping[str, Any], assumed: 
     values: dict[str, Any] = {}
     for key, f in known.items():
         dotted = f"{name}.{f.name}"
-        if key not in section:
+        if key not in section or section[key] == UNKNOWN:
             measure = f.metadata.get("measure")
             if not (measure and measure.may_be_absent) and f.name not in ("name", "curve", "on_backup"):
-                assumed.add(dotted)
+                assumed[dotted] = key in section
             continue
         values[f.name] = _read_value(dotted, f.name, section[key], f.metadata.get("measure"))
     return kind(**values)
@@ -175,11 +187,11 @@ def _read_part(name: str, kind: type[Any], section: Mapping[str, Any], assumed: 
 def _read_value(dotted: str, name: str, raw: Any, measure: Measure | None) -> Any:
     shown = f"{dotted.rpartition('.')[0]}.{key_of(name)}"
     if measure is not None:
-        dimension = measure.dimension
+        dimension, written = measure.dimension, raw
         if dotted.startswith(("siphon.valve.", "fact.")) and name in ("setting", "backlash"):
             raw = re.sub(r"\s*(degrees?|deg|°)\s*$", "", raw) if isinstance(raw, str) else raw
         value = parse_quantity(raw, dimension, field=shown)
-        check_value(shown, value, measure)
+        check_value(shown, value, measure, written)
         return value
     if name == "temperature_c":
         return _read_temperature(shown, raw)
@@ -238,30 +250,56 @@ def rig_text(rig: Rig, *, into: str = "") -> str:
     """
     document = tomlkit.parse(into)
     document["name"] = rig.name
-    if "pump" in document:
-        del document["pump"]
-    pumps = tomlkit.aot()
+    pumps = document.get("pump")
+    if not isinstance(pumps, AoT):
+        document.pop("pump", None)
+        pumps = tomlkit.aot()
     for name, part in walk(rig):
-        target = tomlkit.table() if name.startswith("pump.") else _table_of(document, name)
-        for f in fields(part):
-            value = getattr(part, f.name)
-            if f.name == "valve" or value is None or value == ():
-                continue
-            key, measure = key_of(f.name), f.metadata.get("measure")
-            if f.name == "curve":
-                target[key] = [[f"{h:.6g} m", f"{q * 3.6e6:.8g} L/h"] for h, q in value]
-                continue
-            text = _write_value(value, measure, f.name)
-            if f"{name}.{f.name}" not in rig.assumed:
-                target[key] = text
-            elif not into:
-                shown = tomlkit.item(text)
-                target.add(tomlkit.comment(f"{key} = {_inline(shown)}  # assumed"))
-        if name.startswith("pump."):
-            pumps.append(target)
-    document["pump"] = pumps
+        if not name.startswith("pump."):
+            is_new = name.partition(".")[0] not in document
+            _write_part(_table_of(document, name), name, part, rig.assumed, comments=not into)
+            if into and is_new and not document[name]:
+                del document[name]
+    for i, pump in enumerate(rig.pumps):
+        if i == len(pumps):
+            pumps.append(tomlkit.table())
+        _write_part(pumps[i], f"pump.{i}", pump, rig.assumed, comments=not into)
+    del pumps[len(rig.pumps) :]
+    if "pump" not in document:
+        document["pump"] = pumps
     _write_facts(document, rig)
     return tomlkit.dumps(document)
+
+
+def _write_part(target: Any, name: str, part: Any, assumed: frozenset[str], *, comments: bool) -> None:
+    for f in fields(part):
+        key, dotted, value = key_of(f.name), f"{name}.{f.name}", getattr(part, f.name)
+        measure = f.metadata.get("measure")
+        if f.name == "valve" or (not comments and _says_it(target, key, dotted, f, value, dotted in assumed)):
+            continue
+        if value is None or value == ():
+            target.pop(key, None)
+        elif f.name == "curve":
+            target[key] = [[f"{h:.6g} m", f"{q * 3.6e6:.8g} L/h"] for h, q in value]
+        elif dotted not in assumed:
+            target[key] = _write_value(value, measure, f.name)
+        elif dotted in REQUIRED:
+            target[key] = UNKNOWN
+        else:
+            target.pop(key, None)
+            if comments:
+                shown = _inline(tomlkit.item(_write_value(value, measure, f.name)))
+                target.add(tomlkit.comment(f"{key} = {shown}  # assumed"))
+
+
+def _says_it(target: Any, key: str, dotted: str, f: Any, value: Any, is_assumed: bool) -> bool:
+    """Tell whether a table says a value already, in whatever unit."""
+    if key not in target:
+        return f.name in ("name", "on_backup") and value == f.default
+    if is_assumed or target[key] == UNKNOWN:
+        return is_assumed and target[key] == UNKNOWN
+    said = _read_value(dotted, f.name, target[key], f.metadata.get("measure"))
+    return math.isclose(said, value, rel_tol=1e-9) if isinstance(said, float) and value is not None else said == value
 
 
 def _write_facts(document: Any, rig: Rig) -> None:

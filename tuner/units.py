@@ -44,7 +44,7 @@ TIME = Dimension("time", "s", {
     "s": 1.0, "sec": 1.0, "min": 60.0, "h": HOUR_S, "hour": HOUR_S, "hours": HOUR_S,
 }, '"90 s" or "2 min"')
 SHARE = Dimension("share", "fraction", {"%": 0.01, "percent": 0.01, "": 1.0}, '"60 %" or 0.6')
-TURN = Dimension("turns", "turn", {"turn": 1.0, "turns": 1.0, "": 1.0}, '"1 1/4 turns" or 1.25')
+TURN = Dimension("number of turns", "turn", {"turn": 1.0, "turns": 1.0, "": 1.0}, '"1 1/4 turns" or 1.25')
 ANGLE = Dimension("angle", "degree", {"degree": 1.0, "degrees": 1.0, "deg": 1.0, "°": 1.0, "": 1.0}, '"40 degrees"')
 POWER = Dimension("power", "W", {"w": 1.0, "kw": 1e3}, '"25 W"')
 
