@@ -29,7 +29,7 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         small=drawn_sizes(
             rng,
             smallest_mm=(0.3, 0.5),
-            largest_mm=(2.2, 5.0),
+            largest_mm=(3.2, 6.0),
             exponent=(1.6, 2.3),
             growth=(0.7, 1.0),
             spread=(0.8, 1.1),
@@ -41,8 +41,8 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         small_share=1.0,
         large=drawn_sizes(
             rng,
-            smallest_mm=(5.0, 8.0),
-            largest_mm=(11.0, 16.0),
+            smallest_mm=(6.0, 9.0),
+            largest_mm=(12.0, 15.0),
             exponent=(0.8, 1.6),
             growth=(0.4, 0.8),
             spread=(0.4, 0.7),
@@ -63,7 +63,7 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         bed_db=drawn_curve(rng, OCTAVES_HZ, _BODY_DB, 3.0),
         bed_rise_s=u(0.01, 0.05),
         bed_fall_s=u(0.05, 0.2),
-        bed_share=u(0.2, 0.6),
+        bed_share=u(0.05, 0.4),
     )
 
 
@@ -77,7 +77,7 @@ class Flush:
         self._rise_s = float(u(0.7, 1.8))
         self._fall_s = float(u(0.9, 2.0))
         self._rate_hz = float(u(40.0, 90.0))
-        self._body = float(u(0.3, 0.8))
+        self._body = float(u(0.1, 0.4))
         mix = _drawn_mix(rng, self._rate_hz, float(u(20.0, 40.0)))
         self._bursts = Bursts(mix, sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._bed = Bed(drawn_curve(rng, OCTAVES_HZ, _BODY_DB, 3.0), sample_rate=sample_rate, rng=rng.spawn(1)[0])

@@ -25,8 +25,8 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
         rate_hz=rate_hz,
         small=drawn_sizes(
             rng,
-            smallest_mm=(0.4, 0.8),
-            largest_mm=(4.0, 8.0),
+            smallest_mm=(0.35, 0.65),
+            largest_mm=(3.0, 6.0),
             exponent=(1.2, 2.2),
             growth=(0.6, 1.0),
             spread=(0.8, 1.2),
@@ -34,7 +34,7 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
             damping_factor=(1.5, 2.3),
         ),
         small_per_burst=u(10.0, 25.0),
-        small_within_s=u(0.01, 0.03),
+        small_within_s=u(0.015, 0.04),
         small_share=1.0,
         large=drawn_sizes(
             rng,
@@ -59,7 +59,7 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float) -> BurstMix:
         stroke_share=u(0.05, 0.3),
         bed_db=drawn_curve(rng, OCTAVES_HZ, _BED_DB, 3.0),
         bed_rise_s=u(0.01, 0.04),
-        bed_fall_s=u(0.04, 0.15),
+        bed_fall_s=u(0.06, 0.25),
         bed_share=u(0.1, 0.6),
     )
 
@@ -80,7 +80,7 @@ class Slurp:
         self._bubbles_hz = float(u(25.0, 60.0))
         self._rasp_hz = (float(u(18.0, 35.0)), float(u(35.0, 80.0)))
         self._rasp_depth = float(u(0.3, 0.9))
-        self._suction = 10.0 ** (float(u(-14.0, -4.0)) / 20.0)
+        self._suction = 10.0 ** (float(u(-20.0, -6.0)) / 20.0)
         self._bed = Bed(drawn_curve(rng, OCTAVES_HZ, _SUCTION_DB, 4.0), sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._bursts = Bursts(_drawn_mix(rng, self._bubbles_hz), sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._colour = PipeColour(sample_rate=sample_rate, rng=rng, most_db=float(u(1.0, 6.0)))

@@ -25,8 +25,8 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         small=drawn_sizes(
             rng,
             smallest_mm=(0.35, 0.5),
-            largest_mm=(1.6, 2.6),
-            exponent=(2.2, 3.3),
+            largest_mm=(2.0, 3.4),
+            exponent=(2.1, 3.0),
             growth=(0.7, 1.1),
             spread=(0.9, 1.2),
             rising=(0.1, 0.4),
@@ -37,15 +37,15 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         small_share=1.0,
         large=drawn_sizes(
             rng,
-            smallest_mm=(1.5, 2.0),
-            largest_mm=(2.6, 4.0),
+            smallest_mm=(1.6, 2.4),
+            largest_mm=(3.0, 5.0),
             exponent=(1.5, 2.5),
             growth=(0.4, 0.9),
             spread=(0.7, 1.0),
             rising=(0.2, 0.5),
             damping_factor=(1.6, 2.4),
         ),
-        large_per_burst=u(0.05, 0.2),
+        large_per_burst=u(0.1, 0.6),
         large_share=u(0.03, 0.25),
         cavity_hz=(300.0, 700.0),
         cavity_rise=(1.1, 1.7),
@@ -55,11 +55,11 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),
         stroke_s=(0.0005, u(0.0015, 0.004)),
         stroke_spread=u(0.6, 1.0),
-        stroke_share=u(0.05, 0.25),
+        stroke_share=u(0.02, 0.15),
         bed_db=drawn_curve(rng, OCTAVES_HZ, _BED_DB, 3.0),
         bed_rise_s=u(0.01, 0.03),
         bed_fall_s=u(0.04, 0.15),
-        bed_share=u(0.15, 0.6),
+        bed_share=u(0.2, 0.7),
     )
 
 
