@@ -13,9 +13,9 @@ def _part(rig: Rig, name: str, *, us: bool = False) -> PartCheck:
     return next(c for c in capacities(rig, np.random.default_rng(1), us=us) if c.part == name)
 
 
-def test_five_parts_in_the_order_of_the_flow() -> None:
+def test_six_parts_in_the_order_of_the_flow() -> None:
     parts = [c.part for c in capacities(Rig(), np.random.default_rng(1))]
-    assert parts == ["siphon", "open channel", "emergency pipe", "weir", "siphon inlet"]
+    assert parts == ["return pump", "siphon", "open channel", "emergency pipe", "weir", "siphon inlet"]
 
 
 @pytest.mark.parametrize(
@@ -28,7 +28,7 @@ def test_siphon_by_its_bore(bore: float, size: str) -> None:
 def test_open_channel_tells_its_quiet_share_and_that_small_stacks_are_an_extrapolation() -> None:
     part = _part(Rig(), "open channel")
     # self-venting flow of 26.6 mm: 307 L/h, 13 % of 2450 L/h; a stack a quarter full: 708 L/h
-    assert "13%" in part.says
+    assert "13 %" in part.says
     assert "708 L/h" in part.says
     assert "extrapolation" in part.note
     assert _part(Rig(channel=Channel(inner_diameter_m=0.013)), "open channel").size in ("too small", "cannot tell")
@@ -56,6 +56,14 @@ def test_water_over_the_inlet_is_compared_with_the_intake_rule() -> None:
     assert "vortex" in _part(Rig(), "siphon inlet").says
     deep = Rig(siphon=Siphon(inlet_height_m=0.0, inlet_diameter_m=0.06))
     assert "vortex may" not in _part(deep, "siphon inlet").says
+
+
+def test_a_pump_that_does_not_lift_is_told_so() -> None:
+    weak = _part(Rig(pumps=(Pump(head_m=0.8),)), "return pump")
+    assert weak.size == "too small"
+    assert "does not lift water" in weak.says
+    assert _part(Rig(), "return pump").size == "big enough"
+    assert "an endless share" in _part(Rig(pumps=(Pump(head_m=0.8),)), "open channel").says
 
 
 def test_units_and_facts() -> None:

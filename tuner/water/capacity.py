@@ -35,6 +35,7 @@ DRAWS, DRAWS_WITH_FACTS = 1500, 8000
 SURE = 0.95
 SPLASH_SPEED_M_S = 1.0  # a falling sheet drags air under from about 0.8-1 m/s; rough jets sooner
 QUARTER_FULL = 0.25
+LEAST_SUPPLY_M3_S = 50 / 3.6e6  # less than this is no return to speak of
 Size = Literal["big enough", "just big enough", "too small", "cannot tell"]
 
 
@@ -59,7 +60,7 @@ def _size(has: Any, needs: Any, comfortable: float, weights: NDArray[np.float64]
 
 
 def capacities(rig: Rig, rng: Generator, draws: int | None = None, *, us: bool = False) -> tuple[PartCheck, ...]:
-    """Return the check of siphon, open channel, emergency pipe, weir and siphon inlet, over sampled plumbings."""
+    """Return the check of pump, siphon, open channel, emergency, weir and siphon inlet, over sampled plumbings."""
     n = draws or (DRAWS_WITH_FACTS if rig.facts else DRAWS)
     p = sample_plumbing(rig, rng, n)
     speeds = speeds_of(rig)
@@ -75,6 +76,17 @@ def capacities(rig: Rig, rng: Generator, draws: int | None = None, *, us: bool =
     def length(values: Any) -> str:
         return length_text(number("", values, "m", weights).band.middle, us=us)
 
+    def percent(values: Any) -> str:
+        middle = number("", values, "", weights).band.middle
+        return f"{100 * middle:.0f} %" if np.isfinite(middle) else "an endless share"
+
+    lifts: Size = _size(supply, LEAST_SUPPLY_M3_S, 2.0, weights)
+    pump = PartCheck(
+        "return pump", lifts,
+        f"It gives {flow(supply)} at its present speed." if lifts != "too small"
+        else "At its present speed it does not lift water into the tank: check its head, its speed and the lift.",
+        (figure("supply", supply, "m3/s"), figure("lift", p.static_head_m, "m")),
+    )
     full = siphon_flow_m3_s(p, p.crest_height_m, 1.0)
     quiet = gurgle_flow_m3_s(p)
     speed = supply / pipe_area_m2(p.siphon_diameter_m)
@@ -87,11 +99,11 @@ def capacities(rig: Rig, rng: Generator, draws: int | None = None, *, us: bool =
         f"it clears itself of air above {clears.low:.1f} to {clears.high:.1f} m/s ({clears.note})",
     )
     stack = stack_capacity(rig.channel.inner_diameter_m, QUARTER_FULL)
-    share = quiet / supply
+    share = np.where(supply > 0, quiet / np.where(supply > 0, supply, 1.0), np.nan)
     needed = 0.03 * supply  # the finest step that any control makes is a percent or so; three of them make a window
     channel = PartCheck(
         "open channel", _size(quiet, needed, 2.0, weights),
-        f"It carries up to {flow(quiet)} quietly, {number('', share, '', weights).band.middle:.0%} of the supply;"
+        f"It carries up to {flow(quiet)} quietly, {percent(share)} of the supply;"
         f" freely vented it stays stable to about {flow_text(stack.value, us=us)}, and full it carries"
         f" {flow(channel_siphon_flow_m3_s(p, p.crest_height_m))}.",
         (figure("quiet flow", quiet, "m3/s"), figure("quiet share of the supply", share, "")),
@@ -132,4 +144,4 @@ def capacities(rig: Rig, rng: Generator, draws: int | None = None, *, us: bool =
         (figure("water over the inlet", has, "m"), figure("wanted against vortices", wanted, "m")),
         "made for large intakes; in a small box good to 30 % at best",
     )
-    return siphon, channel, emergency, weir, inlet
+    return pump, siphon, channel, emergency, weir, inlet

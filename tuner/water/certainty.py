@@ -46,6 +46,8 @@ def costs(rig: Rig, rng: Generator, draws: int = DRAWS) -> tuple[Cost, ...]:
     if there.sum() < draws // 10:
         return ()
     mid = np.log(window.setting_mid[there])
+    if np.std(mid) == 0.0:
+        return ()
     parts = dict(walk(rig))
     found: list[Cost] = []
     for name, values in drawn.items():
