@@ -11,9 +11,9 @@ from tuner.rig import Rig
 from tuner.water.balance import balance
 from tuner.water.band import Band, band_of, share_of
 from tuner.water.facts import fit, speeds_of
-from tuner.water.failures import weir_head_m
 from tuner.water.flood import TYPICAL_VENT_OPENING
 from tuner.water.plumbing import sample_plumbing
+from tuner.water.scene import weir_head_m
 from tuner.water.window import quiet_window
 
 DRAWS, DRAWS_WITH_FACTS = 1500, 8000
