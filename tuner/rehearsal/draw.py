@@ -41,6 +41,7 @@ _OPENINGS = (0.12, 0.75)
 _LEAST_SIPHON_FROUDE = 0.75  # slower, a siphon does not sweep its own air out at a start
 _LEAST_WINDOW_DEG = 0.4
 _LEAST_WINDOW_TURN = 0.03
+_MOST_BROKEN_SHARE = 0.85  # a siphon that draws air loses some of its flow
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +106,12 @@ def vent_for_suction(p: Plumbing, channel_m3_s: float, suction_m: float) -> floa
     return float(laws.vent_opening_for_suction(p, channel_m3_s, suction_m))
 
 
+def vent_for_film(p: Plumbing, channel_m3_s: float) -> float:
+    """Return the tap opening at which a channel flow, even a gurgling one, neither hisses nor runs away to a siphon."""
+    head_m = float(laws.channel_level_m(p, channel_m3_s, 0.0) - p.crest_height_m)
+    return vent_for_suction(p, channel_m3_s, min(0.6 * quiet_suction_m(p), 0.15 * head_m))
+
+
 def quiet_suction_m(p: Plumbing) -> float:
     """Return the suction above which the vent is heard: it hisses, or the channel turns into a siphon."""
     return min(float(laws.hiss_suction_m(p)), float(p.vent_siphon_head_m))
@@ -151,11 +158,13 @@ def install(layout: Rig, rng: np.random.Generator) -> Installation | None:
 
 def _tuned(p: Plumbing, layout: Rig, rng: np.random.Generator) -> Settings | None:
     """Return settings in mid-window, or None when this plumbing has no comfortable one."""
+    if float(p.broken_share) > _MOST_BROKEN_SHARE:
+        return None
     speeds = tuple(pump.speed for pump in layout.pumps)
     gurgle = float(laws.gurgle_flow_m3_s(p))
     # Suction grows as the flow squared and lowers the level: above a quarter of the crest's head the film runs away.
     steady_m = 0.18 * float(laws.channel_level_m(p, gurgle, 0.0) - p.crest_height_m)
-    suction_m = min(float(rng.uniform(0.45, 0.7)) * quiet_suction_m(p), steady_m)
+    suction_m = min(float(rng.uniform(0.33, 0.65)) * quiet_suction_m(p), steady_m)
     if MIDDLE_SHARE**2 * suction_m < 1.25 * float(p.breakup_head_m):
         return None
     vent = vent_for_suction(p, gurgle, suction_m)
@@ -186,14 +195,14 @@ def _tuned(p: Plumbing, layout: Rig, rng: np.random.Generator) -> Settings | Non
 def _siphon_habit(p: Plumbing, settings: Settings, rng: np.random.Generator) -> SiphonHabit:
     below_m = float(rng.uniform(0.005, 0.04))
     supply = float(laws.supply_flow_m3_s(p, settings.speeds))
-    # A siphon that does not sweep its air out at half its flow would not restart by itself.
-    slowest = min(0.5, 0.45 * float(froude(supply, p.siphon_diameter_m)))
+    # A siphon that does not sweep its air out at 0.4 of its flow would not restart by itself.
+    slowest = min(0.5, 0.40 * float(froude(supply, p.siphon_diameter_m)))
     return SiphonHabit(
         gulp_lag_s=float(rng.uniform(0.15, 0.5)),
         crown_height_m=max(float(p.crest_height_m) - below_m, float(p.siphon_inlet_height_m) + 0.01),
         bleed_hole_m=float(p.bleed_hole_m),
         sweep_froude=float(rng.uniform(0.25, slowest)),
-        sweep_share=float(rng.uniform(0.10, 0.35)),
+        sweep_share=float(rng.uniform(0.15, 0.35)),
         surge_period_s=float(np.exp(rng.uniform(np.log(1.5), np.log(8.0)))),
     )
 
@@ -224,8 +233,11 @@ def _return_habit(p: Plumbing, layout: Rig, settings: Settings, rng: np.random.G
 def _sump_habit(p: Plumbing, rng: np.random.Generator) -> SumpHabit:
     share = float(rng.uniform(0.25, 0.5))
     fall_m = float(rng.uniform(0.01, 0.04))
+    chamber_m2 = share * float(p.sump_area_m2)
+    # A keeper leaves water for a tank that stands some millimetres higher after a change of speed.
+    spare_m = 0.004 * float(p.tank_area_m2) / chamber_m2
     return SumpHabit(
         chamber_share=share,
-        short_m3=fall_m * share * float(p.sump_area_m2),
-        intake_m=fall_m + float(rng.uniform(0.03, 0.08)),
+        short_m3=fall_m * chamber_m2,
+        intake_m=fall_m + spare_m + float(rng.uniform(0.03, 0.08)),
     )

@@ -15,7 +15,7 @@ from tuner.rehearsal.draw import (
     MIDDLE_SHARE,
     channel_level_m,
     opening_for,
-    quiet_suction_m,
+    vent_for_film,
     vent_for_suction,
 )
 from tuner.rehearsal.installation import Installation
@@ -74,9 +74,7 @@ def siphon_over_closed(truth: Installation, rng: np.random.Generator) -> Install
     """Close the valve until the channel carries 1.06 to 3 times its gurgling flow; its tap lets enough air in."""
     p = truth.plumbing
     flow = _log_uniform(rng, 1.06, 3.0) * float(laws.gurgle_flow_m3_s(p))
-    head_m = float(laws.channel_level_m(p, flow, 0.0) - p.crest_height_m)
-    suction_m = min(0.6 * quiet_suction_m(p), 0.15 * head_m)
-    vent = max(vent_for_suction(p, flow, suction_m), truth.settings.vent)
+    vent = max(vent_for_film(p, flow), truth.settings.vent)
     under_rim_m = float(p.emergency_rim_height_m) - channel_level_m(p, flow, min(vent, 1.0))
     if vent > 1.0 or under_rim_m < 0.002:
         return None

@@ -82,12 +82,13 @@ class Plant:
         # Running as tuned: the level a film above the crest, the tank at the head that carries the flow.
         self.steps = 0
         self.powered = True
-        self.level_m = float(p.crest_height_m) + 0.01
+        tuned_m = self.level_m = float(p.crest_height_m) + 0.01
         if self._tables.siphon.at(float(p.crest_height_m)) > self._target_m3_s:
             self.level_m = min(self.level_m, self._gulp_level_m + float(p.regain_rise_m))
         self.tank_head_m = _head_for(self._tables, self._target_m3_s)
         self.running_head_m = self.tank_head_m
-        self.sump_m3 = -truth.sump.short_m3
+        # What the box holds less than when tuned is in the sump.
+        self.sump_m3 = (tuned_m - self.level_m) * self._fixed.box_m2 - truth.sump.short_m3
         self.air_m3 = truth.siphon.trapped_share * self._pipe_m3
         self.line_air_m3 = 0.0
         self.pump_share = 1.0
