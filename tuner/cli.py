@@ -51,6 +51,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_analyse(verbs)
     _add_floor(verbs)
     _add_rig(verbs)
+    _add_flow(verbs)
     _add_log(verbs)
     _add_mic(verbs)
     return parser
@@ -141,6 +142,21 @@ def _add_rig(verbs: Any) -> None:
     check = parts.add_parser("check", help="check a rig file",
                              description="Check a rig file and say which figures are assumed.")
     check.add_argument("file", type=Path, metavar="FILE", help="the rig file")
+
+
+def _add_flow(verbs: Any) -> None:
+    flow = _verb(
+        verbs, "flow", "flow", "tell whether each pipe is big enough, how wide the quiet window is, and what floods",
+        "Everything is computed from the rig file, as bands; assumed figures are marked with '?'.",
+    )
+    flow.add_argument("file", type=Path, metavar="FILE", help="the rig file ('hushweir rig new' writes one)")
+    _add_us(flow)
+    flow.add_argument("--all", action="store_true", help="print the flood check without waiting for a key")
+    flow.add_argument("--json", action="store_true", help="print one JSON object")
+
+
+def _add_us(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--us", action="store_true", help="show inches, gallons and gph")
 
 
 def _add_log(verbs: Any) -> None:

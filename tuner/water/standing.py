@@ -21,13 +21,14 @@ DRAWS, DRAWS_WITH_FACTS = 1500, 8000
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Levels above the box floor as 90 % bands, and how many draws are in which state (0-1).
+    """Levels as 90 % bands, and how many draws are in which state (0-1).
 
     ``described`` tells whether the valve stands where the description says; otherwise it stands mid-window.
     """
 
     level_m: Band
-    tank_m: Band  # the tank's surface beside the box: weir edge and the head over it
+    over_crest_m: Band  # the running level over the open channel's crest; negative where the channel is dry
+    over_weir_m: Band  # the tank's surface over the weir's edge
     supply_m3_s: Band
     described: bool
     quiet_share: float
@@ -57,7 +58,8 @@ def standing(rig: Rig, rng: Generator, draws: int | None = None) -> Standing:
         return share_of(np.broadcast_to(np.asarray(condition), (n,)), weights)
 
     return Standing(
-        level_m=band(b.level_m), tank_m=band(p.weir_height_m + weir_head_m(p, b.supply_m3_s)),
+        level_m=band(b.level_m), over_crest_m=band(b.level_m - p.crest_height_m),
+        over_weir_m=band(weir_head_m(p, b.supply_m3_s)),
         supply_m3_s=band(b.supply_m3_s), described=setting is not None, quiet_share=share(b.quiet),
         slurping_share=share(b.dry), gurgling_share=share(b.gurgling | b.flushing),
         wet_emergency_share=share(np.asarray(b.emergency_m3_s) > 0),

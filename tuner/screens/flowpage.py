@@ -1,0 +1,242 @@
+"""The flow page: the box to scale beside what each pipe carries and how wide the quiet window is; then what floods."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.text import Text
+
+from tuner.rig import Rig
+from tuner.screens import panels
+from tuner.screens.box import BOX_COLUMNS, LABEL_COLUMNS, box_lines, heights_of
+from tuner.screens.lines import canvas_of
+from tuner.screens.panels import Canvas, Lines, wrapped
+from tuner.units import flow_text, length_text, turns_text
+from tuner.water.band import Band
+from tuner.water.capacity import PartCheck
+from tuner.water.controls import WindowBands
+from tuner.water.flood import FloodCheck
+from tuner.water.standing import Standing
+from tuner.water.verdict import FloodCase
+
+BOX_ROWS = 15
+GAP = 1
+SIDE_BY_SIDE = BOX_COLUMNS + LABEL_COLUMNS + GAP + 34  # columns below which the box stands over the figures
+GOOD, BAD = "bold green", "bold red"
+_PARTS = {"siphon": "siphon", "open channel": "open channel", "emergency pipe": "emergency", "weir": "weir",
+          "siphon inlet": "inlet", "return pump": "pump"}
+
+
+@dataclass(frozen=True, slots=True)
+class FlowFindings:
+    """Everything that was computed of a rig."""
+
+    rig: Rig
+    file: str
+    parts: tuple[PartCheck, ...]
+    window: WindowBands
+    flood: FloodCheck
+    stand: Standing
+    us: bool
+
+
+def digits_text(value: float) -> str:
+    """Return a figure with two digits that count, or whole.
+
+    >>> digits_text(0.184), digits_text(1.06), digits_text(12.4)
+    ('0.18', '1.1', '12')
+    """
+    if abs(value) < 0.995:
+        return f"{value:.2f}"
+    return f"{value:.1f}" if abs(value) < 9.95 else f"{value:.0f}"
+
+
+def band_text(band: Band | None, unit: str, factor: float = 1.0) -> str:
+    """Return a band as "0.2 to 0.4 turn".
+
+    >>> band_text(Band(0.2, 0.3, 0.41), "turn"), band_text(None, "turn")
+    ('0.20 to 0.41 turn', 'cannot tell')
+    """
+    if band is None:
+        return "cannot tell"
+    low, high = digits_text(band.low * factor), digits_text(band.high * factor)
+    plural = "s" if unit in ("turn", "degree") and band.high * factor > 1 else ""
+    span = low if low == high else f"{low} to {high}"
+    return f"{span} {unit}{plural}"
+
+
+def flow_band(band: Band | None, us: bool) -> str:
+    """Return a band of flow.
+
+    >>> flow_band(Band(1e-4, 1.5e-4, 2e-4), us=False)
+    '360 to 720 L/h'
+    """
+    if band is None:
+        return "cannot tell"
+    low, high = flow_text(band.low, us=us), flow_text(band.high, us=us)
+    return low if low == high else f"{low.split()[0]} to {high}"
+
+
+@dataclass(frozen=True, slots=True)
+class FlowPage:
+    """The first screen: pipes, window, controls, and the flood check in a line."""
+
+    findings: FlowFindings
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Draw the page."""
+        canvas = canvas_of(console)
+        yield from _cropped(self._lines(canvas))
+
+    def _lines(self, canvas: Canvas) -> Iterator[Text]:
+        f = self.findings
+        gives = f"the pump gives {flow_band(f.stand.supply_m3_s, f.us)}"
+        yield heading(f"flow {canvas.dot} {f.rig.name}", gives, canvas)
+        if canvas.width >= SIDE_BY_SIDE:
+            box = box_lines(heights_of(f.rig, f.stand), BOX_ROWS, us=f.us, ascii_only=canvas.ascii_only)
+            figures = [*self._parts(), Text(""), *self._window()]
+            for row in range(max(len(box), len(figures))):
+                left = box[row] if row < len(box) else Text(" " * (BOX_COLUMNS + LABEL_COLUMNS))
+                yield Text.assemble(left, " " * GAP, figures[row] if row < len(figures) else "")
+        else:
+            yield from box_lines(heights_of(f.rig, f.stand), BOX_ROWS, us=f.us, ascii_only=canvas.ascii_only)
+            yield from [*self._parts(), Text(""), *self._window()]
+        yield from wrapped("park", f.window.advice, canvas, "bold")
+        yield from wrapped("floods", flood_line(f.flood), canvas, "" if f.flood.verdict == "holds" else BAD)
+        yield from wrapped("?", self._assumed(), canvas, "dim")
+
+    def _assumed(self) -> str:
+        f = self.findings
+        if not f.rig.assumed:
+            return "nothing is assumed; bands hold in 9 of 10 cases"
+        return f"assumed, not measured ({len(f.rig.assumed)} figures); 'hushweir rig check' tells what to measure first"
+
+    def _parts(self) -> Lines:
+        lines = [Text("big enough?", panels.LABEL_STYLE)]
+        for part in self.findings.parts:
+            first = part.numbers[0]
+            middle = first.band.middle
+            us = self.findings.us
+            has = flow_text(middle, us=us) if first.unit == "m3/s" else length_text(middle, us=us)
+            good = part.size in ("big enough", "just big enough")
+            line = Text(f"{_PARTS.get(part.part, part.part):<13}{has:>9} ")
+            line.append(part.size if good else part.size.upper(), GOOD if good else BAD)
+            lines.append(line)
+        return lines
+
+    def _window(self) -> Lines:
+        f, w = self.findings, self.findings.window
+        lines = [Text("quiet window", panels.LABEL_STYLE)]
+        if w.setting_mid is None or w.exists_share < 0.2:
+            lines.append(Text("none that is likely", BAD))
+            lines.append(_figure("1 step", self._step()))
+            return lines
+        pump = "cannot tell" if w.speed_width_percent is None else band_text(w.speed_width_percent, "% of speed")
+        rows = [
+            ("wide", band_text(w.setting_width, w.unit)), ("", pump), ("", flow_band(w.width_m3_s, f.us)),
+            ("middle", f"{band_text(w.setting_mid, w.unit)} open"),
+            ("slurps", f"over {band_text(w.slurp_setting, w.unit)}"),
+            ("gurgles", f"under {band_text(w.setting_low, w.unit)}"),
+            (self._step_name(), f"moves {self._step()}"),
+        ]
+        rows += [
+            (f"{c.step:g} % speed", f"moves {flow_band(c.flow_m3_s, f.us)}") for c in w.controls if c.unit == "percent"
+        ]
+        rows.append(("vent tap", f"{band_text(w.vent_low_turns, 'turn')} open or more"
+                     if w.vent_low_turns is None else self._vent()))
+        if f.stand.described:
+            rows.append(("now", self._now()))
+        return [*lines, *(_figure(name, words) for name, words in rows)]
+
+    def _vent(self) -> str:
+        w = self.findings.window
+        return f"{band_text(w.vent_mid_turns, 'turn')} open"
+
+    def _step_name(self) -> str:
+        return turns_text(self.findings.window.step) if self.findings.window.unit == "turn" else "1 degree"
+
+    def _step(self) -> str:
+        return flow_band(self.findings.window.step_m3_s, self.findings.us)
+
+    def _now(self) -> str:
+        stand, setting = self.findings.stand, self.findings.rig.siphon.valve.setting
+        where = "perhaps quiet"
+        if stand.quiet_share > 0.8:
+            where = "quiet"
+        elif stand.slurping_share > 0.8:
+            where = "slurps"
+        elif stand.gurgling_share > 0.8:
+            where = "gurgles"
+        unit = self.findings.window.unit
+        plural = "" if (setting or 0.0) <= 1 else "s"
+        return f"{setting:g} {unit}{plural}: {where}"
+
+
+def _figure(name: str, words: str) -> Text:
+    return Text.assemble(f"{name:<9}", (words, "bold" if name in ("wide", "middle") else ""))
+
+
+def flood_line(flood: FloodCheck) -> str:
+    """Return the flood check in a line: how many of the failures hold, and the worst."""
+    holds = sum(case.verdict in ("holds", "holds narrowly") for case in flood.cases)
+    total = len(flood.cases)
+    if holds == total:
+        return f"all {total} failures hold" + ("; some narrowly" if flood.verdict == "holds narrowly" else "")
+    bad = [case for case in flood.cases if case.verdict == flood.verdict]
+    return f"{holds} of {total} failures hold; {flood.verdict.upper()}: {'; '.join(case.name for case in bad)}"
+
+
+@dataclass(frozen=True, slots=True)
+class FloodPage:
+    """The second part: the seven failures with numbers and what would mend them, and the cautions."""
+
+    findings: FlowFindings
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Draw the page."""
+        yield from _cropped(self._lines(canvas_of(console)))
+
+    def _lines(self, canvas: Canvas) -> Iterator[Text]:
+        f = self.findings
+        verdict = f"worst: {f.flood.verdict}"
+        yield heading(f"what floods {canvas.dot} {f.rig.name}", verdict, canvas)
+        for number, case in enumerate(f.flood.cases, 1):
+            yield from self._case(number, case, canvas)
+        yield panels.rule(canvas)
+        for part in f.parts:
+            words = part.says if not part.note else f"{part.says} ({part.note})"
+            yield from wrapped(_PARTS.get(part.part, part.part).split()[0], words, canvas)
+        yield panels.rule(canvas)
+        for number, caution in enumerate(f.flood.cautions):
+            yield from wrapped("caution" if number == 0 else "", f"{canvas.dot} {caution}", canvas)
+
+    def _case(self, number: int, case: FloodCase, canvas: Canvas) -> Lines:
+        style = GOOD if case.verdict in ("holds", "holds narrowly") else BAD
+        title = Text(f"{number}  ", panels.LABEL_STYLE)
+        title.append(case.verdict.upper(), style)
+        title.append(f"  {case.name}", "bold")
+        lines: Lines = [title, *wrapped("", case.says, canvas)]
+        for figure in case.numbers:
+            lines += wrapped("", f"{figure.name}: {figure.text(us=self.findings.us)}", canvas, "dim", most=1)
+        for n, words in enumerate(case.mend):
+            lines += wrapped("   mend" if n == 0 else "   or", words, canvas)
+        for n, words in enumerate(case.measure):
+            lines += wrapped("   measure" if n == 0 else "", words, canvas)
+        return lines
+
+
+def heading(left: str, right: str, canvas: Canvas) -> Text:
+    """Return the name of a page, and a few words at its right end."""
+    line = Text.assemble((" hushweir ", panels.NAME_STYLE), f" {left}")
+    line.truncate(max(0, canvas.width - len(right) - 1), pad=True)
+    line.append(f" {right}")
+    return line
+
+
+def _cropped(lines: Iterator[Text]) -> RenderResult:
+    for line in lines:
+        line.no_wrap = True
+        line.overflow = "ignore"
+        yield line
