@@ -29,7 +29,7 @@ MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.10, 0.35, 0.4  # of log(siphon / supp
 HAND_SPREAD = 0.05  # relative, of one move by hand
 SMALLEST_OPENING = 0.01
 LEAST_TAP = 0.08  # of a tap whose hole is not known
-_SUCTION_LOW, _SUCTION_HIGH = 0.3, 2.5  # vent prior: of the break-up and of the siphon suction
+_SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of the siphon suction
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from tuner.rig import Rig
 Floats = NDArray[np.float64]
 
 REACH = 12  # finest steps either way that a probe and its answer may span
-COST_OF_MOVE = 0.05  # in the chance of staying quiet
+COST_OF_MOVE = 0.035  # in the chance of staying quiet
 
 
 @dataclass(frozen=True, slots=True)
