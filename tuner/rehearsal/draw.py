@@ -227,6 +227,7 @@ def _return_habit(p: Plumbing, layout: Rig, settings: Settings, rng: np.random.G
         rattle=0.0,
         mains_hz=mains_hz,
         shaft_hz=mains_hz if synchronous else float(rng.uniform(25.0, 60.0)) * settings.speeds[0],
+        gust_s=float(np.exp(rng.uniform(np.log(0.6), np.log(4.0)))),
     )
 
 

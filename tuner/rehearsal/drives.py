@@ -138,7 +138,8 @@ def _pump(truth: Installation, trace: Trace) -> dict[Spot, Floats]:
     at_pump = np.clip((trace.chamber_fall_m - truth.sump.intake_m) / _PUMP_AIR_FADE_M, 0.0, 1.0) * (trace.pump > 0.2)
     at_nozzle = np.clip(1.0 - trace.nozzle_cover_m / r.entrain_depth_m, 0.0, 1.0) * (trace.supply > 0.0)
     # Air comes through the rotor in gusts; at the nozzle it is dragged in steadily.
-    gust = 1.0 + 0.35 * np.sin(2.0 * np.pi * trace.time_s / 1.7) * np.sin(2.0 * np.pi * trace.time_s / 4.3)
+    turns = 2.0 * np.pi * trace.time_s / r.gust_s
+    gust = 1.0 + 0.35 * np.sin(turns) * np.sin(turns / 2.53)
     pump_air = 2.0 * at_pump**0.5 * gust
     return_air = 2.0 * at_nozzle**0.5
     # 50 lg(N2/N1) decibels with speed (fans and pumps, from memory).

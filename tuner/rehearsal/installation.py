@@ -55,7 +55,7 @@ class ReturnHabit:
     line, ``back_flow_m3_s`` the flow back when it stops. ``nozzle_depth_m`` is the depth of the nozzle mouth under
     the running surface and ``break_depth_m`` that of the hole or mouth that ends the flow back. The nozzle draws air
     when less than ``entrain_depth_m`` of water covers it. ``hum`` and ``rattle`` are what the pump gives off, as
-    drives of its voices at full speed.
+    drives of its voices at its first speed; air that it draws comes in gusts about every ``gust_s``.
     """
 
     start_s: float
@@ -69,6 +69,7 @@ class ReturnHabit:
     rattle: float
     mains_hz: float
     shaft_hz: float
+    gust_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
