@@ -82,10 +82,11 @@ class Flush:
         self._bursts = Bursts(mix, sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._bed = Bed(drawn_curve(rng, OCTAVES_HZ, _BODY_DB, 3.0), sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._gasp_bed = Bed(drawn_curve(rng, OCTAVES_HZ, _GASP_DB, 4.0), sample_rate=sample_rate, rng=rng.spawn(1)[0])
+        self._spread = float(u(0.15, 0.4))
         self._gasp_s = float(u(0.3, 0.9))
         self._gasp = float(u(0.4, 1.2))
         self._returns = Returns(rng.spawn(1)[0], 1.0)
-        self._wander = Wander(rng.spawn(1)[0], float(u(0.3, 1.2)), float(u(0.1, 0.3)))
+        self._wander = Wander(rng.spawn(1)[0], float(u(0.3, 1.2)), float(u(0.05, 0.2)))
         self._colour = PipeColour(sample_rate=sample_rate, rng=rng, most_db=float(u(0.5, 4.0)))
         self._ramp = Ramp(sample_rate)
         self._gasp_ramp = Ramp(sample_rate)
@@ -103,7 +104,7 @@ class Flush:
             levels[step], gasps[step] = self._follow(strength)
             level = levels[step] * wander[step] ** 0.5
             for time_s in self._returns.step(self._rate_hz * min(1.5, level) ** 0.3 if level > 0.0 else 0.0):
-                self._bursts.burst(step, time_s, level * float(np.exp(0.4 * self._rng.standard_normal())))
+                self._bursts.burst(step, time_s, level * float(np.exp(self._spread * self._rng.standard_normal())))
             if gasps[step] > 0.0:
                 for _ in range(self._rng.poisson(20.0 * CONTROL_S)):
                     self._bursts.burst(step, float(self._rng.random()) * CONTROL_S, 1.2 * gasps[step])

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
+_STRONGEST = 2.3  # standard deviations: no bubble is stronger than its cavity allows
 _BATCH = 1_000_000  # samples laid in one go: bounds the memory
 
 
@@ -77,14 +78,15 @@ class GrainStream:
     def scatter(self, starts: Indices, gains: Floats) -> None:
         """Let grains fall at samples ``starts`` (from the beginning of the next chunk), each drawn from the bank.
 
-        The gains get a log-normal spread of ``spread`` nepers that leaves the mean power alone, and a random sign.
+        The gains get a log-normal spread of ``spread`` nepers that about leaves the mean power alone, and a random sign.
         """
         n = len(starts)
         if n == 0:
             return
         self._starts.append(np.asarray(starts, dtype=np.int64))
         self._which.append(self._rng.integers(0, len(self._bank), n))
-        sizes = np.exp(self._spread * self._rng.standard_normal(n) - self._spread**2)
+        normal = np.minimum(self._rng.standard_normal(n), _STRONGEST)
+        sizes = np.exp(self._spread * normal - self._spread**2)
         self._gains.append(gains * sizes * np.where(self._rng.random(n) < 0.5, -1.0, 1.0))
 
     def take(self, n_samples: int) -> Floats:

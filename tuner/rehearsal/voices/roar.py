@@ -27,7 +27,7 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
             rng,
             smallest_mm=(0.35, 0.6),
             largest_mm=(3.0, 7.0),
-            exponent=(1.5, 2.3),
+            exponent=(1.7, 2.5),
             growth=(0.7, 1.0),
             spread=(0.9, 1.2),
             rising=(0.1, 0.3),
@@ -60,7 +60,7 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         bed_db=drawn_curve(rng, OCTAVES_HZ, _BED_DB, 3.0),
         bed_rise_s=u(0.01, 0.05),
         bed_fall_s=u(0.05, 0.2),
-        bed_share=u(0.15, 0.8),
+        bed_share=u(0.1, 0.5),
     )
 
 
@@ -71,11 +71,11 @@ class Roar:
         bubbles_hz = float(np.exp(rng.uniform(np.log(2500.0), np.log(5000.0))))
         per_burst = float(rng.uniform(25.0, 45.0))
         self._rate_hz = bubbles_hz / per_burst
-        self._spread = float(rng.uniform(0.2, 0.5))
+        self._spread = float(rng.uniform(0.1, 0.4))
         mix = _drawn_mix(rng, self._rate_hz, per_burst)
         self._bursts = Bursts(mix, sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._returns = Returns(rng.spawn(1)[0], 1.0)
-        self._wander = Wander(rng.spawn(1)[0], float(rng.uniform(0.5, 2.0)), float(rng.uniform(0.05, 0.2)))
+        self._wander = Wander(rng.spawn(1)[0], float(rng.uniform(0.5, 2.0)), float(rng.uniform(0.03, 0.15)))
         self._colour = PipeColour(sample_rate=sample_rate, rng=rng, most_db=float(rng.uniform(0.5, 4.0)))
         self._rng = rng
 

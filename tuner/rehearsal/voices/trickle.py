@@ -25,7 +25,7 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         small=drawn_sizes(
             rng,
             smallest_mm=(0.35, 0.5),
-            largest_mm=(2.0, 3.4),
+            largest_mm=(1.6, 3.4),
             exponent=(2.1, 3.0),
             growth=(0.7, 1.1),
             spread=(0.9, 1.2),
@@ -55,11 +55,11 @@ def _drawn_mix(rng: np.random.Generator, rate_hz: float, per_burst: float) -> Bu
         stroke_db=drawn_curve(rng, OCTAVES_HZ, _STROKE_DB, 3.0),
         stroke_s=(0.0005, u(0.0015, 0.004)),
         stroke_spread=u(0.6, 1.0),
-        stroke_share=u(0.02, 0.15),
+        stroke_share=u(0.03, 0.25),
         bed_db=drawn_curve(rng, OCTAVES_HZ, _BED_DB, 3.0),
         bed_rise_s=u(0.01, 0.03),
         bed_fall_s=u(0.04, 0.15),
-        bed_share=u(0.2, 0.7),
+        bed_share=u(0.1, 0.6),
     )
 
 
@@ -68,13 +68,13 @@ class Trickle:
 
     def __init__(self, *, sample_rate: int, rng: np.random.Generator) -> None:
         drops_hz = float(np.exp(rng.uniform(np.log(500.0), np.log(1300.0))))
-        per_burst = float(rng.uniform(4.0, 12.0))
+        per_burst = float(rng.uniform(4.0, 20.0))
         self._rate_hz = drops_hz / per_burst
-        self._spread = float(rng.uniform(0.2, 0.5))
+        self._spread = float(rng.uniform(0.3, 0.8))
         mix = _drawn_mix(rng, self._rate_hz, per_burst)
         self._bursts = Bursts(mix, sample_rate=sample_rate, rng=rng.spawn(1)[0])
         self._returns = Returns(rng.spawn(1)[0], 1.0)
-        self._wander = Wander(rng.spawn(1)[0], float(rng.uniform(0.2, 1.0)), float(rng.uniform(0.1, 0.3)))
+        self._wander = Wander(rng.spawn(1)[0], float(rng.uniform(0.2, 1.0)), float(rng.uniform(0.1, 0.4)))
         self._colour = PipeColour(sample_rate=sample_rate, rng=rng, most_db=float(rng.uniform(0.5, 3.0)))
         self._rng = rng
 
