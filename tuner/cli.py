@@ -133,15 +133,49 @@ def _add_floor(verbs: Any) -> None:
 
 
 def _add_rig(verbs: Any) -> None:
-    rig = _verb(verbs, "rig", "rigs", "describe your installation in a file")
+    rig = _verb(verbs, "rig", "rigs", "describe your installation in a file, check it, add what was measured")
     parts = rig.add_subparsers(title="what to do", metavar="WHAT", dest="rig_verb", required=True)
+    new = parts.add_parser(
+        "new", help="be asked for the installation, question by question",
+        description="Ask for the installation, question by question; Enter means: I do not know. Ctrl-C or Ctrl-D leave"
+        " what was answered in the file, and the same command goes on there.",
+    )
+    new.add_argument(
+        "file", type=Path, nargs="?", default=Path("my-rig.toml"), metavar="FILE",
+        help="the file to write (default: my-rig.toml)",
+    )
+    new.add_argument("--force", action="store_true", help="begin anew, even if the file is there already")
+    new.add_argument("--us", action="store_true", help="take bare numbers as inches, gallons and gph")
+    check = parts.add_parser(
+        "check", help="say what is missing or implausible in a rig file, and what to measure first",
+        description="Say what is missing or implausible in a rig file, and which assumed figure to measure first.",
+    )
+    check.add_argument("file", type=Path, metavar="FILE", help="the rig file")
+    _add_us(check)
+    check.add_argument("--json", action="store_true", help="print one JSON object")
+    _add_fit(parts)
     parts.add_parser("example", help="print an example that explains every field",
                      description="Print an example that explains every field.")
-    new = parts.add_parser("new", help="begin a rig file", description="Write the example to a new file.")
-    new.add_argument("file", type=Path, metavar="FILE", help="the file to write; it must not exist yet")
-    check = parts.add_parser("check", help="check a rig file",
-                             description="Check a rig file and say which figures are assumed.")
-    check.add_argument("file", type=Path, metavar="FILE", help="the rig file")
+
+
+def _add_fit(parts: Any) -> None:
+    fit = parts.add_parser(
+        "fit", help="add facts measured on the running installation, and show what they gain",
+        description="Add facts measured on the running installation to its file, and show the quiet window's bands"
+        " before and after. Settings count from closed, in turns or degrees.",
+    )
+    fit.add_argument("file", type=Path, metavar="FILE", help="the rig file")
+    fit.add_argument("--just-slurps-at", metavar="SETTING", help='the setting at which it just slurps: "2 1/8 turns"')
+    fit.add_argument("--just-gurgles-at", metavar="SETTING", help="the setting at which it just gurgles")
+    fit.add_argument("--slurp-period", metavar="TIME", help='from one gulp to the next, with --at: "12 s"')
+    fit.add_argument("--bucket", metavar="VOLUME", help='what was caught in a bucket, with --in and --pipe: "10 L"')
+    fit.add_argument("--in", dest="in_time", metavar="TIME", help='how long the bucket took to fill: "9.5 s"')
+    fit.add_argument("--pipe", metavar="PIPE", help="what ran into it: return (default), siphon or open channel")
+    fit.add_argument("--at", metavar="SETTING", help="how far the siphon valve was open at that moment")
+    fit.add_argument("--speed", metavar="SHARE", help="the pumps' speed at that moment, if another: '80 %%'")
+    fit.add_argument("--forget", metavar="N", help='take fact number N out of the file, or "all"')
+    _add_us(fit)
+    fit.add_argument("--json", action="store_true", help="print one JSON object")
 
 
 def _add_flow(verbs: Any) -> None:

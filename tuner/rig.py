@@ -304,19 +304,27 @@ def check_value(name: str, value: float | None, measure: Measure, written: objec
         )
 
 
+def value_text(value: float, measure: Measure, *, us: bool = False) -> str:
+    """Return a measured value for people.
+
+    >>> value_text(0.6, measures(Weir())["open_share"]), value_text(5.0, measures(Valve())["turns"])
+    ('60 %', '5 turns')
+    """
+    texts = {LENGTH.name: length_text, FLOW.name: flow_text, VOLUME.name: volume_text}
+    if text := texts.get(measure.dimension.name):
+        return text(value, us=us)
+    if measure.dimension is SHARE and measure.highest <= 1:
+        return f"{100 * value:g} %"
+    return f"{value:g}" + {TIME.name: " s", TURN.name: " turns"}.get(measure.dimension.name, "")
+
+
 def range_text(measure: Measure) -> str:
     """Return the plausible range of a measure for people.
 
     >>> range_text(measures(Tank())["length_m"]), range_text(measures(Weir())["open_share"])
     ('300 mm to 6 m', '10 % to 100 %')
     """
-    if measure.dimension is SHARE and measure.highest <= 1:
-        return f"{100 * measure.lowest:g} % to {100 * measure.highest:g} %"
-    texts = {LENGTH.name: length_text, FLOW.name: flow_text, VOLUME.name: volume_text}
-    if text := texts.get(measure.dimension.name):
-        return f"{text(measure.lowest)} to {text(measure.highest)}"
-    unit = {TIME.name: " s", TURN.name: " turns"}.get(measure.dimension.name, "")
-    return f"{measure.lowest:g} to {measure.highest:g}{unit}"
+    return f"{value_text(measure.lowest, measure)} to {value_text(measure.highest, measure)}"
 
 
 def _check_fact(name: str, fact: Fact, valve: Valve) -> None:

@@ -303,18 +303,21 @@ def _says_it(target: Any, key: str, dotted: str, f: Any, value: Any, is_assumed:
 
 
 def _write_facts(document: Any, rig: Rig) -> None:
-    if "fact" in document:
-        del document["fact"]
+    """Write the facts; the table of a fact that is there already stays as it is."""
+    there = document.pop("fact") if "fact" in document else []
+    known = {_read_part("fact", Fact, table, {}): table for table in there}
     if not rig.facts:
         return
     tables = tomlkit.aot()
     for fact in rig.facts:
-        target = tomlkit.table()
-        target["kind"] = fact.kind
-        for name, measure in measures(fact).items():
-            value = getattr(fact, name)
-            if value is not None:
-                target[key_of(name)] = _write_value(value, measure, name)
+        target = known.get(fact)
+        if target is None:
+            target = tomlkit.table()
+            target["kind"] = fact.kind
+            for name, measure in measures(fact).items():
+                value = getattr(fact, name)
+                if value is not None:
+                    target[key_of(name)] = _write_value(value, measure, name)
         tables.append(target)
     document["fact"] = tables
 

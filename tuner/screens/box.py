@@ -16,7 +16,7 @@ from tuner.units import INCH_M
 from tuner.water.standing import Standing
 
 BOX_COLUMNS = 22
-LABEL_COLUMNS = 19
+LABEL_COLUMNS = 16
 LEAST_ROWS = 8
 _WEIR, _WALL = 2, 21  # columns
 _SIPHON, _HOOD, _CHANNEL, _EMERGENCY = 5, 9, 12, 17  # left wall of each pipe
@@ -66,10 +66,10 @@ def heights_of(rig: Rig, stand: Standing) -> BoxHeights:
     return BoxHeights(
         depth=mark("box.depth_m", rig.box.depth_m, "box rim"),
         weir=mark("weir.height_m", rig.weir.height_m, "weir edge"),
-        rim=mark("emergency.rim_height_m", rig.emergency.rim_height_m, "emergency rim"),
-        crest=mark("channel.crest_height_m", rig.channel.crest_height_m, "channel crest"),
-        mouth=mark("channel.inlet_height_m", rig.channel.inlet_height_m, "channel mouth"),
-        inlet=mark("siphon.inlet_height_m", rig.siphon.inlet_height_m, "siphon inlet"),
+        rim=mark("emergency.rim_height_m", rig.emergency.rim_height_m, "E rim"),
+        crest=mark("channel.crest_height_m", rig.channel.crest_height_m, "O crest"),
+        mouth=mark("channel.inlet_height_m", rig.channel.inlet_height_m, "O mouth"),
+        inlet=mark("siphon.inlet_height_m", rig.siphon.inlet_height_m, "S inlet"),
         level_low_m=crest_m + stand.over_crest_m.low, level_high_m=crest_m + stand.over_crest_m.high,
         tank_m=rig.weir.height_m + stand.over_weir_m.middle,
     )

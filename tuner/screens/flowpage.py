@@ -22,11 +22,19 @@ from tuner.water.standing import Standing
 from tuner.water.verdict import FloodCase
 
 BOX_ROWS = 15
-GAP = 1
-SIDE_BY_SIDE = BOX_COLUMNS + LABEL_COLUMNS + GAP + 34  # columns below which the box stands over the figures
+GAP = 2
+SIDE_BY_SIDE = BOX_COLUMNS + LABEL_COLUMNS + GAP + 38  # columns below which the box stands over the figures
 GOOD, BAD = "bold green", "bold red"
-_PARTS = {"siphon": "siphon", "open channel": "open channel", "emergency pipe": "emergency", "weir": "weir",
-          "siphon inlet": "inlet", "return pump": "pump"}
+_NAMES = {"emergency pipe": "dry emergency"}
+_LABELS = {"open channel": "channel", "emergency pipe": "dry pipe", "siphon inlet": "inlet", "return pump": "pump"}
+_RESTS_ON = {  # the fields that each part's figure hangs on most
+    "return pump": ("pump.0.head_m", "returns.static_head_m"),
+    "siphon": ("siphon.inner_diameter_m", "siphon.drop_m", "siphon.run_m"),
+    "open channel": ("channel.inner_diameter_m",),
+    "emergency pipe": ("emergency.inner_diameter_m", "emergency.rim_height_m", "box.depth_m"),
+    "weir": ("weir.length_m", "weir.open_share"),
+    "siphon inlet": ("siphon.inlet_height_m", "siphon.inlet_diameter_m"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,36 +100,43 @@ class FlowPage:
 
     def _lines(self, canvas: Canvas) -> Iterator[Text]:
         f = self.findings
-        gives = f"the pump gives {flow_band(f.stand.supply_m3_s, f.us)}"
-        yield heading(f"flow {canvas.dot} {f.rig.name}", gives, canvas)
+        box = box_lines(heights_of(f.rig, f.stand), BOX_ROWS, us=f.us, ascii_only=canvas.ascii_only)
+        figures = [*self._parts(), *self._window()]
         if canvas.width >= SIDE_BY_SIDE:
-            box = box_lines(heights_of(f.rig, f.stand), BOX_ROWS, us=f.us, ascii_only=canvas.ascii_only)
-            figures = [*self._parts(), Text(""), *self._window()]
+            left_columns = BOX_COLUMNS + LABEL_COLUMNS + GAP
+            yield heading(f"flow {canvas.dot} {f.rig.name}", "", Canvas(left_columns - 1, canvas.ascii_only)).append(
+                "big enough?", panels.LABEL_STYLE
+            )
             for row in range(max(len(box), len(figures))):
-                left = box[row] if row < len(box) else Text(" " * (BOX_COLUMNS + LABEL_COLUMNS))
-                yield Text.assemble(left, " " * GAP, figures[row] if row < len(figures) else "")
+                left = box[row].copy() if row < len(box) else Text()
+                left.pad_right(left_columns - left.cell_len)
+                yield left.append_text(figures[row] if row < len(figures) else Text())
         else:
-            yield from box_lines(heights_of(f.rig, f.stand), BOX_ROWS, us=f.us, ascii_only=canvas.ascii_only)
-            yield from [*self._parts(), Text(""), *self._window()]
+            yield heading(f"flow {canvas.dot} {f.rig.name}", "", canvas)
+            yield from box
+            yield Text("big enough?", panels.LABEL_STYLE)
+            yield from figures
         yield from wrapped("park", f.window.advice, canvas, "bold")
-        yield from wrapped("floods", flood_line(f.flood), canvas, "" if f.flood.verdict == "holds" else BAD)
-        yield from wrapped("?", self._assumed(), canvas, "dim")
+        yield from wrapped("floods", flood_line(f.flood), canvas, "" if f.flood.verdict == "holds" else BAD, most=2)
+        yield from wrapped("?", self._assumed(), canvas, "dim", most=1)
 
     def _assumed(self) -> str:
         f = self.findings
         if not f.rig.assumed:
-            return "nothing is assumed; bands hold in 9 of 10 cases"
-        return f"assumed, not measured ({len(f.rig.assumed)} figures); 'hushweir rig check' tells what to measure first"
+            return "nothing is assumed; each band holds in 9 cases of 10"
+        return f"assumed ({len(f.rig.assumed)} figures): 'hushweir rig check' tells what to measure first"
 
     def _parts(self) -> Lines:
-        lines = [Text("big enough?", panels.LABEL_STYLE)]
+        lines: Lines = []
         for part in self.findings.parts:
             first = part.numbers[0]
             middle = first.band.middle
             us = self.findings.us
             has = flow_text(middle, us=us) if first.unit == "m3/s" else length_text(middle, us=us)
             good = part.size in ("big enough", "just big enough")
-            line = Text(f"{_PARTS.get(part.part, part.part):<13}{has:>9} ")
+            if any(name in self.findings.rig.assumed for name in _RESTS_ON.get(part.part, ())):
+                has += "?"
+            line = Text(f"{_NAMES.get(part.part, part.part):<13}{has:>10} ")
             line.append(part.size if good else part.size.upper(), GOOD if good else BAD)
             lines.append(line)
         return lines
@@ -133,19 +148,20 @@ class FlowPage:
             lines.append(Text("none that is likely", BAD))
             lines.append(_figure("1 step", self._step()))
             return lines
-        pump = "cannot tell" if w.speed_width_percent is None else band_text(w.speed_width_percent, "% of speed")
-        rows = [
-            ("wide", band_text(w.setting_width, w.unit)), ("", pump), ("", flow_band(w.width_m3_s, f.us)),
-            ("middle", f"{band_text(w.setting_mid, w.unit)} open"),
-            ("slurps", f"over {band_text(w.slurp_setting, w.unit)}"),
-            ("gurgles", f"under {band_text(w.setting_low, w.unit)}"),
-            (self._step_name(), f"moves {self._step()}"),
-        ]
+        rows = [("wide", band_text(w.setting_width, w.unit)), ("", flow_band(w.width_m3_s, f.us))]
+        if w.speed_width_percent is not None:
+            rows.append(("", band_text(w.speed_width_percent, "% of pump speed")))
+        rows.append((self._step_name(), f"moves {self._step()}"))
         rows += [
-            (f"{c.step:g} % speed", f"moves {flow_band(c.flow_m3_s, f.us)}") for c in w.controls if c.unit == "percent"
+            (f"{c.step:g} % pump", f"moves {flow_band(c.flow_m3_s, f.us)}") for c in w.controls if c.unit == "percent"
         ]
-        rows.append(("vent tap", f"{band_text(w.vent_low_turns, 'turn')} open or more"
-                     if w.vent_low_turns is None else self._vent()))
+        middle = digits_text(w.setting_mid.middle)
+        rows += [
+            ("middle", f"near {middle}: {band_text(w.setting_mid, w.unit)} open"),
+            ("gurgles", f"under {band_text(w.setting_low, w.unit)}"),
+            ("slurps", f"over {band_text(w.slurp_setting, w.unit)}"),
+            ("vent tap", self._vent()),
+        ]
         if f.stand.described:
             rows.append(("now", self._now()))
         return [*lines, *(_figure(name, words) for name, words in rows)]
@@ -207,7 +223,7 @@ class FloodPage:
         yield panels.rule(canvas)
         for part in f.parts:
             words = part.says if not part.note else f"{part.says} ({part.note})"
-            yield from wrapped(_PARTS.get(part.part, part.part).split()[0], words, canvas)
+            yield from wrapped(_LABELS.get(part.part, part.part), words, canvas)
         yield panels.rule(canvas)
         for number, caution in enumerate(f.flood.cautions):
             yield from wrapped("caution" if number == 0 else "", f"{canvas.dot} {caution}", canvas)
@@ -221,9 +237,11 @@ class FloodPage:
         for figure in case.numbers:
             lines += wrapped("", f"{figure.name}: {figure.text(us=self.findings.us)}", canvas, "dim", most=1)
         for n, words in enumerate(case.mend):
-            lines += wrapped("   mend" if n == 0 else "   or", words, canvas)
-        for n, words in enumerate(case.measure):
-            lines += wrapped("   measure" if n == 0 else "", words, canvas)
+            lines += wrapped("mend" if n == 0 else "or", words, canvas)
+        fields = ", ".join(words.partition(":")[0] for words in case.measure if ": " in words)
+        tests = [words for words in case.measure if ": " not in words]
+        for n, words in enumerate([fields, *tests] if fields else tests):
+            lines += wrapped("measure" if n == 0 else "and", words, canvas)
         return lines
 
 

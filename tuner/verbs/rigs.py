@@ -1,17 +1,14 @@
-"""``hushweir rig``: a file that describes the installation, begun from an example and checked."""
+"""``hushweir rig``: the file that describes the installation; here its example, which explains every field."""
 
 from __future__ import annotations
 
 import argparse
-import os
 import re
 from dataclasses import fields, replace
-from pathlib import Path
+from importlib import import_module
 
-from tuner.errors import ConfigError
 from tuner.rig import Rig, measures, walk
-from tuner.rigfile import REQUIRED, key_of, load_rig, rig_text
-from tuner.units import flow_text, length_text
+from tuner.rigfile import REQUIRED, key_of, rig_text
 from tuner.verbs.desk import Desk
 
 _HEAD = """\
@@ -34,12 +31,9 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     """Carry out the verb."""
     if args.rig_verb == "example":
         desk.console.file.write(example())
-    elif args.rig_verb == "new":
-        _write_new(args.file)
-        desk.tell(f"written  {args.file}: put your figures in, then: hushweir rig check {args.file}")
-    else:
-        _check(load_rig(args.file), desk)
-    return 0
+        return 0
+    code: int = import_module(f"tuner.verbs.rig_{args.rig_verb}").run(args, desk)
+    return code
 
 
 def example() -> str:
@@ -77,30 +71,3 @@ def _words() -> dict[str, str]:
         for name, measure in measures(part).items():
             words[f"{table}.{key_of(name)}"] = measure.how
     return words
-
-
-def _write_new(path: Path) -> None:
-    try:
-        with open(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o644), "w", encoding="utf-8") as file:
-            file.write(example())
-    except FileExistsError:
-        raise ConfigError(f"file={str(path)!r} must not exist yet: name another, or edit it") from None
-    except OSError as error:
-        raise ConfigError(f"file={str(path)!r} cannot be written ({error.strerror}): choose another place") from None
-
-
-def _check(rig: Rig, desk: Desk) -> None:
-    measured = sum(len([f for f in fields(part) if f.name != "valve"]) for _, part in walk(rig))
-    valve = rig.siphon.valve
-    full = f"{valve.turns:g} turns" if valve.kind == "gate" else "a quarter turn"
-    lines = [
-        f"rig      {rig.name}: the description holds together",
-        f"siphon   {length_text(rig.siphon.inner_diameter_m)} inside, {valve.kind} valve of {full}",
-        f"pumps    {', '.join(f'{p.name} {flow_text(p.flow_m3_s)}' for p in rig.pumps)}",
-        f"assumed  {len(rig.assumed)} of {measured} figures are assumed; each one that you measure makes advice surer",
-    ]
-    for line in lines:
-        desk.tell(line)
-    names = sorted(f"{head}.{key_of(tail)}" for head, _, tail in (name.rpartition(".") for name in rig.assumed))
-    for name in names:
-        desk.tell(f"         {name}")
