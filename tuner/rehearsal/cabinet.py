@@ -16,12 +16,21 @@ from tuner.rehearsal.voices import (
     make_rattle,
     make_voice,
 )
+from tuner.rehearsal.voices.bed import OCTAVES_HZ
+from tuner.rehearsal.voices.shaping import Convolver, response_of_curve
 from tuner.terms import Samples
 
 Floats = NDArray[np.float64]
 
 _ORDER = tuple(SPOTS)
-_MOST_BY_DOORS_DB = 12.0  # from an open cabinet to one with tight doors; common practice, no source
+_MOST_BY_DOORS_DB = 12.0  # at 1 kHz, from an open cabinet to one with tight doors; common practice, no source
+_DOORS_BY_OCTAVE: Floats = np.array([0.3, 0.4, 0.6, 0.8, 1.0, 1.25, 1.5, 1.7, 1.8])
+"""Loss through doors and gaps over ``OCTAVES_HZ`` as a share of that at 1 kHz: it grows with frequency."""
+_LID_SHARE = 0.4  # what stands in the open at the tank loses so much of it, evenly, to lid and box
+BEHIND_DOORS: frozenset[Spot] = frozenset(
+    {"outlet splash", "pump air hiss", "pump air crackle", "pump hum", "pump rattle"}
+)
+"""The places at the sump, in the cabinet; all others are at the tank and its overflow box."""
 
 
 class Cabinet:
@@ -38,6 +47,8 @@ class Cabinet:
         mains_hz = truth.returns.mains_hz
         self._background = Background(np.random.default_rng(background), sample_rate, background_db, mains_hz)
         self._microphone = draw_microphone(np.random.default_rng(microphone), sample_rate)
+        behind = response_of_curve(OCTAVES_HZ, self.doors_db * _DOORS_BY_OCTAVE, sample_rate=sample_rate, taps=256)
+        self._doors = Convolver(behind)
         self._seeds = dict(zip(_ORDER, voices, strict=True))
         self._voices: dict[Spot, Voice] = {}
 
@@ -45,6 +56,10 @@ class Cabinet:
     def distance_m(self) -> float:
         """Distance of the microphone from the cabinet."""
         return self._room.at.distance_m
+
+    def loss_db(self, spot: Spot) -> float:
+        """Return what doors or lid change the level of a place by, at 1 kHz."""
+        return self.doors_db if spot in BEHIND_DOORS else self.doors_db * _LID_SHARE
 
     @property
     def full_scale_offset_db(self) -> float:
@@ -75,11 +90,13 @@ class Cabinet:
     def hear(self, drives: dict[Spot, Floats], household: Floats | None) -> Samples:
         """Return microphone samples for drives of shape (n,) control steps; ``household`` is in pascal at the spot."""
         n_steps = len(next(iter(drives.values())))
-        pressure: Floats = np.zeros(n_steps * (self._rate // 20))
+        n = n_steps * (self._rate // 20)
+        at_sump, at_tank = np.zeros(n), np.zeros(n)
         for spot in _ORDER:
             if spot in self._voices or drives[spot].any():
-                pressure += self.voice(spot).render(drives[spot])
-        outside: Floats = pressure * 10.0 ** (self.doors_db / 20.0)
+                part = at_sump if spot in BEHIND_DOORS else at_tank
+                part += self.voice(spot).render(drives[spot])
+        outside: Floats = self._doors.push(at_sump) + at_tank * 10.0 ** (self.doors_db * _LID_SHARE / 20.0)
         return self._record(self._room.place(outside), household)
 
     def hear_room(self, n_steps: int) -> Samples:

@@ -160,9 +160,9 @@ def over_floor_db(cabinet: Cabinet, ahead: Ahead) -> float:
     """
     power = np.zeros(len(ahead.trace.time_s))
     for spot, drive in _heard(ahead).items():
-        power += 10.0 ** (TYPICAL_LEVEL_DB[SPOTS[spot]] / 10.0) * drive**2
+        power += 10.0 ** ((TYPICAL_LEVEL_DB[SPOTS[spot]] + cabinet.loss_db(spot)) / 10.0) * drive**2
     sounding = power[power > 0.0]
     if not sounding.size:
         return float("-inf")
     level_db = 10.0 * np.log10(float(np.quantile(sounding, 0.75))) - 14.0 * np.log10(max(cabinet.distance_m, 0.3))
-    return float(level_db + cabinet.doors_db - cabinet.floor_db)
+    return float(level_db - cabinet.floor_db)

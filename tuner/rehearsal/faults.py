@@ -1,5 +1,9 @@
 """One cause of noise at a time, brought about by a setting or a fault of the plant, never by a label.
 
+A fault that lies in how the thing is built (a pipe cut short, a nozzle set high, a box far below its weir, no bleed
+hole) stands in the keeper's description too, where the keeper measured that figure; one that came later (a sump that
+ran low, a hole that clogged) does not.
+
 Each recipe takes a tuned installation and returns the one with the cause, or None when this installation cannot have
 it (a valve that is fully open already, an air hole too small to be too wide ...). What follows is left to the plant.
 """
@@ -19,6 +23,7 @@ from tuner.rehearsal.draw import (
     vent_for_suction,
 )
 from tuner.rehearsal.installation import Installation
+from tuner.rig import measures
 from tuner.terms import CauseName
 from tuner.water import laws
 from tuner.water.pipes import GRAVITY_M_S2
@@ -41,6 +46,20 @@ def with_channel_flow(truth: Installation, channel_m3_s: float, vent: float) -> 
     supply = float(laws.supply_flow_m3_s(p, truth.settings.speeds))
     valve = opening_for(p, supply - channel_m3_s, channel_level_m(p, channel_m3_s, vent))
     return replace(truth, settings=replace(truth.settings, valve=valve, vent=vent))
+
+
+def _built(truth: Installation, rng: np.random.Generator, figures: dict[str, float]) -> Installation:
+    """Return the installation whose keeper found these figures, a few percent off, unless they were not measured."""
+    rig = truth.rig
+    for dotted, value in figures.items():
+        part_name, name = dotted.split(".")
+        if dotted in rig.assumed:
+            continue
+        measure = measures(getattr(rig, part_name))[name]
+        read = round(value * (1.0 + float(np.clip(rng.normal(0.0, 0.03), -0.08, 0.08))), 4)
+        part = replace(getattr(rig, part_name), **{name: float(np.clip(read, measure.lowest, measure.highest))})
+        rig = replace(rig, **{part_name: part})
+    return replace(truth, rig=rig)
 
 
 def retuned(truth: Installation) -> Installation:
@@ -159,6 +178,9 @@ def siphon_not_purged(truth: Installation, rng: np.random.Generator) -> Installa
     deep = replace(p, siphon_outlet_depth_m=over_inlet_m * float(rng.uniform(0.85, 1.6)), bleed_hole_m=0.0)
     hole_m = 0.0 if rng.random() < 0.6 else float(rng.uniform(0.0005, 0.0012))
     froude = float(laws.supply_flow_m3_s(p, truth.settings.speeds) / flow_at_froude_m3_s(1.0, p.siphon_diameter_m))
+    truth = _built(truth, rng, {"siphon.outlet_depth_m": float(deep.siphon_outlet_depth_m)})
+    if hole_m == 0.0:
+        truth = _built(truth, rng, {"siphon.bleed_hole_m": 0.0})
     habit = replace(
         truth.siphon,
         bleed_hole_m=hole_m,
@@ -178,6 +200,10 @@ def outlet_above_water(truth: Installation, rng: np.random.Generator) -> Install
         p = replace(p, siphon_outlet_depth_m=above_m)
     if which in (1, 2):
         p = replace(p, channel_outlet_depth_m=above_m * float(rng.uniform(0.6, 1.2)))
+    cut_short = rng.random() < 0.5  # else the sump ran low after it was measured
+    if cut_short:
+        depths = {"siphon": float(p.siphon_outlet_depth_m), "channel": float(p.channel_outlet_depth_m)}
+        truth = _built(truth, rng, {f"{drain}.outlet_depth_m": depth for drain, depth in depths.items()})
     return retuned(replace(truth, plumbing=p))
 
 
@@ -201,6 +227,7 @@ def return_drawing_air(truth: Installation, rng: np.random.Generator) -> Install
     """Raise the nozzle until its jet drags air in."""
     r = truth.returns
     depth_m = r.entrain_depth_m * (1.0 - _log_uniform(rng, 0.08, 1.0))
+    truth = _built(truth, rng, {"returns.nozzle_depth_m": depth_m})
     return replace(truth, returns=replace(r, nozzle_depth_m=depth_m, break_depth_m=min(depth_m, r.break_depth_m)))
 
 
@@ -209,6 +236,8 @@ def weir_drop(truth: Installation, rng: np.random.Generator) -> Installation | N
     p = truth.plumbing
     deeper_m = _log_uniform(rng, 0.03, 0.22)
     high = replace(p, weir_height_m=float(p.weir_height_m) + deeper_m, box_depth_m=float(p.box_depth_m) + deeper_m)
+    figures = {"box.depth_m": float(high.box_depth_m), "weir.height_m": float(high.weir_height_m)}
+    truth = _built(truth, rng, figures)
     return replace(truth, plumbing=high, weir=replace(truth.weir, cling_m=float(rng.uniform(0.015, 0.05))))
 
 
