@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.rehearsal.cabinet import BEHIND_DOORS, doors
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.drives import SPOTS, drives_of
 from tuner.rehearsal.voices import (
@@ -34,6 +35,8 @@ FIRST_REPORT_SEED = 100_000  # draws from here on are never fitted, only scored
 PLANT_SHARE = 0.45  # of the scenes follow a simulated installation, the others free drive curves
 AUDIBLE_DB = 1.0
 ABSENT_DB = -7.0
+Source = tuple[str, NDArray[np.float64]]
+"""A label and the pressure (Pa) that its sound alone makes at the microphone."""
 LABELS: tuple[str, ...] = (*SOUND_KINDS, "outside")
 _OCTAVE_SLICES = ((0, 2), (2, 5), (5, 8), (8, 11), (11, 14), (14, 17), (17, 19))
 _NARROW = ("hum",)  # a line is heard under a broad noise that is stronger in its octave
@@ -71,17 +74,10 @@ def draw_scene(
     n = round(steps * CONTROL_S * sample_rate)
     mains_hz = float(rng.choice([50.0, 60.0]))
     background_db = float(rng.uniform(20.0, 36.0))
-    from_plant = rng.random() < PLANT_SHARE
-    if from_plant:
-        drives = _plant_drives(rng, sample_rate, steps, plant_seeds)
-    else:
-        drives = [(kind, _drive(kind, rng, steps)) for kind in _kinds(rng)]
-    shared_db = rng.uniform(-9.0, 8.0) if from_plant else 0.0
-    sources: list[tuple[str, NDArray[np.float64]]] = []
-    for kind, drive in drives:
-        pressure = _voice(kind, rng, sample_rate, mains_hz).render(drive).astype(np.float64)
-        gain_db = shared_db if from_plant else rng.uniform(-9.0, 8.0)
-        sources.append((kind, draw_room(rng, sample_rate).place(pressure)[:n] * 10 ** (gain_db / 20)))
+    sources = (
+        _plant_sources(rng, sample_rate, steps, mains_hz, plant_seeds) if rng.random() < PLANT_SHARE
+        else _free_sources(rng, sample_rate, steps, mains_hz)
+    )
     room = Background(rng, sample_rate, background_db, mains_hz).render(n)
     if rng.random() < (0.45 if household else 0.3):
         outside = _recorded(rng, household, n) if household and rng.random() < 0.85 else made_up(rng, sample_rate, n)
@@ -99,10 +95,20 @@ def draw_scene(
     return Scene(samples, sample_rate, over)
 
 
-def _plant_drives(
-    rng: np.random.Generator, sample_rate: int, steps: int, seeds: tuple[int, int]
-) -> list[tuple[SoundKind, NDArray[np.float64]]]:
-    """Return what drives the voices on a drawn installation with one fault, with none, or out of tune."""
+def _free_sources(rng: np.random.Generator, sample_rate: int, steps: int, mains_hz: float) -> list[Source]:
+    """Return sounds with drive curves and levels of their own."""
+    sources: list[Source] = []
+    for kind in _kinds(rng):
+        pressure = _voice(kind, rng, sample_rate, mains_hz).render(_drive(kind, rng, steps)).astype(np.float64)
+        gain = 10 ** (rng.uniform(-9.0, 8.0) / 20)
+        sources.append((kind, draw_room(rng, sample_rate).place(pressure) * gain))
+    return sources
+
+
+def _plant_sources(
+    rng: np.random.Generator, sample_rate: int, steps: int, mains_hz: float, seeds: tuple[int, int]
+) -> list[Source]:
+    """Return the sounds of a drawn installation with one fault, with none, or out of tune, at one common level."""
     seed = int(rng.integers(*seeds))
     if rng.random() < 0.25:
         rehearsal = draw_noisy(seed, sample_rate=sample_rate)
@@ -110,8 +116,16 @@ def _plant_drives(
     else:
         causes = (None, *CAUSE_NAMES[:11])
         rehearsal = draw_case(causes[int(rng.integers(len(causes)))], seed, sample_rate=sample_rate)
-    driven = drives_of(rehearsal.installation, rehearsal.plant.advance(steps))
-    return [(SPOTS[spot], drive) for spot, drive in driven.items() if drive.any()]
+    gain = 10 ** (rng.uniform(-9.0, 8.0) / 20)
+    doors_db = -rng.uniform(0.0, 12.0)
+    sources: list[Source] = []
+    for spot, drive in drives_of(rehearsal.installation, rehearsal.plant.advance(steps)).items():
+        if drive.any():
+            pressure = _voice(SPOTS[spot], rng, sample_rate, mains_hz).render(drive).astype(np.float64)
+            if spot in BEHIND_DOORS:
+                pressure = doors(doors_db, sample_rate=sample_rate).push(pressure)
+            sources.append((SPOTS[spot], draw_room(rng, sample_rate).place(pressure) * gain))
+    return sources
 
 
 def _kinds(rng: np.random.Generator) -> tuple[SoundKind, ...]:
@@ -179,7 +193,7 @@ def _octave_power(pressure: NDArray[np.float64], sample_rate: int) -> NDArray[np
 
 
 def _over(
-    sources: Sequence[tuple[str, NDArray[np.float64]]], rest: NDArray[np.float64], sample_rate: int
+    sources: Sequence[Source], rest: NDArray[np.float64], sample_rate: int
 ) -> NDArray[np.float64]:
     base = _octave_power(rest, sample_rate)
     powers = [(name, _octave_power(s, sample_rate)) for name, s in sources]
