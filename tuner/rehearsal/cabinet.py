@@ -33,7 +33,7 @@ BEHIND_DOORS: frozenset[Spot] = frozenset(
 """The places at the sump, in the cabinet; all others are at the tank and its overflow box."""
 
 
-def doors(loss_db: float, *, sample_rate: int) -> Convolver:
+def doors_filter(loss_db: float, *, sample_rate: int) -> Convolver:
     """Return the filter of cabinet doors that change the level at 1 kHz by ``loss_db`` (negative), more above."""
     return Convolver(response_of_curve(OCTAVES_HZ, loss_db * _DOORS_BY_OCTAVE, sample_rate=sample_rate, taps=256))
 
@@ -52,7 +52,7 @@ class Cabinet:
         mains_hz = truth.returns.mains_hz
         self._background = Background(np.random.default_rng(background), sample_rate, background_db, mains_hz)
         self._microphone = draw_microphone(np.random.default_rng(microphone), sample_rate)
-        self._doors = doors(self.doors_db, sample_rate=sample_rate)
+        self._doors = doors_filter(self.doors_db, sample_rate=sample_rate)
         self._seeds = dict(zip(_ORDER, voices, strict=True))
         self._voices: dict[Spot, Voice] = {}
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.rehearsal.cabinet import BEHIND_DOORS, doors
+from tuner.rehearsal.cabinet import BEHIND_DOORS, doors_filter
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.drives import SPOTS, drives_of
 from tuner.rehearsal.voices import (
@@ -123,7 +123,7 @@ def _plant_sources(
         if drive.any():
             pressure = _voice(SPOTS[spot], rng, sample_rate, mains_hz).render(drive).astype(np.float64)
             if spot in BEHIND_DOORS:
-                pressure = doors(doors_db, sample_rate=sample_rate).push(pressure)
+                pressure = doors_filter(doors_db, sample_rate=sample_rate).push(pressure)
             sources.append((SPOTS[spot], draw_room(rng, sample_rate).place(pressure) * gain))
     return sources
 
