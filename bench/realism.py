@@ -95,7 +95,14 @@ def real_scores(judge: ModuleType, tagger: Any, names: list[str], folder: Path) 
     return found
 
 
+def say(text: str) -> None:
+    """Print a line at once, so that a long run shows how far it is."""
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()
+
+
 def main() -> None:
+    """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--judge", type=Path)
     parser.add_argument("--recordings", type=Path)
@@ -104,18 +111,16 @@ def main() -> None:
     parser.add_argument("--kinds", nargs="+", default=list(REAL_KINDS))
     args = parser.parse_args()
     if args.judge is None or not (args.judge / "judge.py").is_file():
-        print("left out: everything, because no judge was given (--judge DIR with judge.py and its model)")
+        say("left out: everything, because no judge was given (--judge DIR with judge.py and its model)")
         return
     judge, tagger = load_judge(args.judge)
     names = judge.classes()
     real: dict[str, list[float]] = {}
     if args.recordings is None or not (args.recordings / "MANIFEST.csv").is_file():
-        print("left out: the real recordings and the ratios (--recordings DIR with MANIFEST.csv)")
+        say("left out: the real recordings and the ratios (--recordings DIR with MANIFEST.csv)")
     else:
         real = real_scores(judge, tagger, names, args.recordings)
-    print(
-        f"{'kind':8} {'real':>6} {'clips':>5} {'synth':>6} {'10%':>5} {'90%':>5} {'ratio':>6} {'water first':>11}  heard as"
-    )
+    say("kind       real clips  synth   10%   90%  ratio water first  heard as")
     for kind in args.kinds:
         heard = []
         for seed in range(args.first, args.first + args.seeds):
@@ -129,7 +134,7 @@ def main() -> None:
         clips = [s for k in REAL_KINDS.get(kind, ()) for s in real.get(k, [])]
         real_median = float(np.median(clips)) if clips else float("nan")
         tops = ", ".join(f"{name} {count}" for name, count in Counter(h[2] for h in heard).most_common(4))
-        print(
+        say(
             f"{kind:8} {real_median:6.2f} {len(clips):5d} {middle:6.2f} {low:5.2f} {high:5.2f} "
             f"{middle / real_median:6.2f} {first:11.0%}  {tops}"
         )

@@ -78,7 +78,8 @@ class GrainStream:
     def scatter(self, starts: Indices, gains: Floats) -> None:
         """Let grains fall at samples ``starts`` (from the beginning of the next chunk), each drawn from the bank.
 
-        The gains get a log-normal spread of ``spread`` nepers that about leaves the mean power alone, and a random sign.
+        The gains get a log-normal spread of ``spread`` nepers that about leaves the mean power alone, and a
+        random sign.
         """
         n = len(starts)
         if n == 0:

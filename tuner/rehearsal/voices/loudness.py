@@ -62,11 +62,17 @@ class Levelled:
     def render(self, drive: Floats) -> NDArray[np.float32]:
         """Return the pressure in pascal at 1 m; shape (len(drive) * step,)."""
         curve = checked_drive(drive)
+        out = np.zeros(len(curve) * self._step, dtype=np.float32)
+        begins = 0
         if self._gain is None:
+            # The voice's own time begins with the first drive, so that silence before it costs nothing.
             if not curve.any():
-                return np.zeros(len(curve) * self._step, dtype=np.float32)
+                return out
+            begins = int(np.flatnonzero(curve)[0])
             self._gain = self._trial()
-        return (self._gain * self._raw.sound(curve)).astype(np.float32)
+        if begins < len(curve):
+            out[begins * self._step :] = self._gain * self._raw.sound(curve[begins:])
+        return out
 
     def _trial(self) -> float:
         heard = deepcopy(self._raw).sound(np.ones(round(_TRIAL_S / CONTROL_S)))
