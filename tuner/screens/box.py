@@ -112,10 +112,9 @@ def number_text(height_m: float, us: bool) -> str:
     return f"{height_m / INCH_M:.1f}" if us else f"{height_m * 1e3:.0f}"
 
 
-def box_lines(h: BoxHeights, rows: int, *, us: bool, ascii_only: bool) -> list[Text]:
-    """Return the drawing, ``rows`` lines for the box and one that names the pipes, ``BOX + LABEL`` columns wide."""
+def box_grid(h: BoxHeights, rows: int, *, ascii_only: bool) -> tuple[list[list[str]], RowOf]:
+    """Return the drawing's cells, from the floor's row up, and which row a height lies in."""
     ink = _ASCII if ascii_only else _LINES
-    rows = max(rows, LEAST_ROWS)
     top_m = max(h.depth.height_m, h.tank_m, h.rim.height_m)
     grid = [[" "] * BOX_COLUMNS for _ in range(rows)]
 
@@ -125,6 +124,14 @@ def box_lines(h: BoxHeights, rows: int, *, us: bool, ascii_only: bool) -> list[T
     _draw_water(grid, h, at, ink)
     _draw_pipes(grid, h, at, ink)
     _draw_walls(grid, h, at, ink)
+    return grid, at
+
+
+def box_lines(h: BoxHeights, rows: int, *, us: bool, ascii_only: bool) -> list[Text]:
+    """Return the drawing, ``rows`` lines for the box and two that name the pipes, ``BOX + LABEL`` columns wide."""
+    ink = _ASCII if ascii_only else _LINES
+    rows = max(rows, LEAST_ROWS)
+    grid, at = box_grid(h, rows, ascii_only=ascii_only)
     labels = _labels(h, at, rows, us, ink)
     lines = []
     for row in reversed(range(rows)):

@@ -25,7 +25,7 @@ BOX_ROWS = 15
 GAP = 2
 SIDE_BY_SIDE = BOX_COLUMNS + LABEL_COLUMNS + GAP + 38  # columns below which the box stands over the figures
 GOOD, BAD = "bold green", "bold red"
-_NAMES = {"emergency pipe": "dry emergency"}
+_NAMES = {"emergency pipe": "dry emergency", "weir": "weir head", "siphon inlet": "over inlet"}
 _LABELS = {"open channel": "channel", "emergency pipe": "dry pipe", "siphon inlet": "inlet", "return pump": "pump"}
 _RESTS_ON = {  # the fields that each part's figure hangs on most
     "return pump": ("pump.0.head_m", "returns.static_head_m"),
