@@ -22,7 +22,7 @@ _PLAIN_FACTS = frozenset({
     "rig.siphon_outlet_depth_m", "rig.channel_outlet_depth_m", "rig.shallowest_outlet_m", "rig.bleed_hole_m",
     "rig.vent_hole_m", "rig.nozzle_depth_m", "rig.weir_fall_m", "rig.vent_open_share",
 })
-_FEATURE = re.compile(r"^feature\.[a-z0-9_]+$")
+_FEATURE = re.compile(r"^feature\.[a-z0-9_ ]+$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def _fact_known(name: str) -> bool:
 def _condition(table: Mapping[str, Any], where: str) -> Condition:
     name = str(table.get("looks_at", ""))
     if not _fact_known(name):
-        raise ConfigError(f"{where}: looks_at={name!r} must be a known fact, such as slurp.share or feature.crackle")
+        raise ConfigError(f"{where}: looks_at={name!r} must be a known fact, such as slurp.share or rig.bleed_hole_m")
     ramp = table.get("ramp")
     if not (isinstance(ramp, list) and len(ramp) == 2 and ramp[0] != ramp[1]):
         raise ConfigError(f"{where}: ramp={ramp!r} must be two different numbers: where it starts and where it is full")

@@ -34,6 +34,8 @@ CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.93  # belief in silence below which a silent window is listened to again
 MOST_RELISTENS = 4
 PARK_GAIN = 0.02  # of the chance to bear small changes of flow, for which a move in silence is worth it
+NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
+MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_PARKING = 2
 BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
 
@@ -74,6 +76,7 @@ class Coach:
         self._asked: set[str] = set()
         self._instructed: set[CauseName] = set()
         self._worse_in_a_row = 0
+        self._emergency_moves = 0
         self._moves = 0
         self._found: list[CauseName] = []
         self._ending = ""
@@ -153,10 +156,13 @@ class Coach:
 
     def _leading(self, causes: tuple[Cause, ...]) -> Cause:
         """Return the cause to act on: the best one, or the next where its instruction was given and did not help."""
-        for cause in causes:
-            mendable = cause.name in REMEDIES
-            if mendable or (cause.name not in self._instructed and cause.name != "unknown"):
-                return cause
+        open_ones = [
+            c for c in causes if c.name not in ("unknown", "outside noise")
+            and (c.name in REMEDIES or c.name not in self._instructed)
+        ]
+        left = sum(c.probability for c in open_ones)
+        if open_ones and open_ones[0].probability >= max(NEXT_COUNTS_FROM, NEXT_LEADS * left):
+            return open_ones[0]
         return causes[0]
 
     def _park(self) -> Step | None:
@@ -191,6 +197,12 @@ class Coach:
         return None
 
     def _move_for(self, cause: Cause) -> Step | None:
+        if cause.name == "emergency carrying flow":
+            if self._emergency_moves >= 2 * MOST_EMERGENCY:
+                self._ending = instructions.BLOCKAGE
+                return None
+            if self._emergency_moves >= MOST_EMERGENCY and cause.name not in self._instructed:
+                return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
         if cause.name in instructions.INSTRUCTIONS:
             return self._instruct_once(cause.name, *instructions.INSTRUCTIONS[cause.name])
         if cause.name not in REMEDIES:
@@ -247,7 +259,8 @@ class Coach:
         )
         safe, reason = safety.make_safe(step, hand, self._situation())
         if safe is None:
-            return self._instruct_once(cause.name, hand.control, f"Stop here: {reason}. {instructions.BLOCKAGE}")
+            more = instructions.BLOCKAGE if cause.name == "emergency carrying flow" else instructions.SIZES
+            return self._instruct_once(cause.name, hand.control, f"Stop here: {reason}. {more}")
         return safe
 
     def _stop_and_say(self) -> Step:
@@ -271,7 +284,7 @@ class Coach:
         emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
         valve = self.rig.siphon.valve
         moved = self._moved.get("siphon valve", 0.0)
-        opening = None if valve.setting is None else (valve.setting + moved) / valve.full
+        opening = self._belief.least_opening()
         speed = 100.0 * max(pump.speed for pump in self.rig.pumps) + self._moved.get("return pump", 0.0)
         return safety.Situation(emergency, opening, -moved / valve.full, speed, self._worse_in_a_row)
 
@@ -290,6 +303,8 @@ class Coach:
             self._moved[control] = self._moved.get(control, 0.0) + done
             self._rule.did(control, done)
             self._belief.moved(control, done)
+            leading = self._diagnosis.causes[0].name if self._diagnosis and self._diagnosis.causes else None
+            self._emergency_moves = self._emergency_moves + 1 if leading == "emergency carrying flow" else 0
             self._relistens = 0
             self._silent_s = 0.0
             unit = next((h.unit for h in self._hands if h.control == control), "turn")

@@ -47,6 +47,9 @@ BLOCKAGE = (
     "The emergency pipe still carries water: look for a snail, plant or strainer blocking the siphon or the open"
     " channel, with one hand at the pump's plug, and clear it before anything else."
 )
+SIZES = (
+    "Turning will not mend it: check that the pump sends the flow that you think, and that each pipe is clear."
+)
 NO_VENT = (
     "The open channel has no air tap to open: fit a small vent at its top elbow, or drill out the one that is there;"
     " without air it becomes a siphon and flushes."

@@ -4,7 +4,8 @@
     pump is slowed, then the siphon is opened, then a person looks for a blockage.
 2.  The emergency pipe is never a control: no step restricts it.
 3.  The siphon is never closed fully while pumps run: a closing move leaves at least ``LEAST_OPENING`` of its
-    travel, and where its setting is not known, closing moves never add up to more than ``MOST_CLOSING_BLIND`` of it.
+    travel, counted from a cautious estimate of where it stands, and closing moves never add up to more than
+    ``MOST_CLOSING`` of it.
 4.  No single move is larger than its control's stated limit (``handwork``).
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
@@ -19,7 +20,7 @@ from tuner.coach.handwork import Hand
 from tuner.terms import Step
 
 LEAST_OPENING = 0.06
-MOST_CLOSING_BLIND = 0.5
+MOST_CLOSING = 0.6
 LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0
 EMERGENCY_MAYBE = 0.3
@@ -30,13 +31,13 @@ WORSE_LIMIT = 2
 class Situation:
     """What the rules need to know. ``emergency`` is the probability that the emergency pipe carries water.
 
-    ``opening`` is the siphon valve's opening, 0-1, counted from its given setting, or None when that is not known;
-    ``closed_so_far`` is the share of its travel by which it was closed since the coach began (negative: opened).
-    ``speed_percent`` is the pump's speed now. ``worse_in_a_row`` counts moves that made it louder, one after the other.
+    ``opening`` is the siphon valve's opening, 0-1, as small as it may well be; ``closed_so_far`` is the share of its
+    travel by which it was closed since the coach began (negative: opened). ``speed_percent`` is the pump's speed now.
+    ``worse_in_a_row`` counts moves that made it louder, one after the other.
     """
 
     emergency: float
-    opening: float | None
+    opening: float
     closed_so_far: float
     speed_percent: float
     worse_in_a_row: int
@@ -55,10 +56,10 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return "the last moves made it worse each time"
     if step.control == "siphon valve" and step.amount < 0:
         share = -step.amount / hand.full
-        if now.opening is not None and now.opening - share < LEAST_OPENING:
+        if now.opening - share < LEAST_OPENING:
             return "the siphon is never closed fully while the pumps run"
-        if now.opening is None and now.closed_so_far + share > MOST_CLOSING_BLIND:
-            return "the siphon would be closed by more than half its travel without its setting being known"
+        if now.closed_so_far + share > MOST_CLOSING:
+            return "the siphon would be closed by more than half its travel"
     if step.control == "return pump" and now.speed_percent + step.amount < LEAST_SPEED_PERCENT:
         return "the pump must keep the water moving for the animals"
     if step.control == "return pump" and now.speed_percent + step.amount > 100.0 + 1e-9:
