@@ -24,6 +24,10 @@ from tuner.water.worth import Worth
 MOST_MEASURES = 8
 LEAST_SAVING = 0.005  # below it a saving is chance
 _NAME, _VALUE = 26, 11  # columns
+_OPTIONS = {
+    "just slurps": '--just-slurps-at "..."', "just gurgles": '--just-gurgles-at "..."',
+    "return flow": '--bucket "..." --in "..."',
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +154,8 @@ class CheckPage:
                 f"{item.how}: narrows the middle by about {percent_text(round(item.setting_saved, 2))}", canvas,
             )
         if f.facts:
-            yield from wrapped("then", f'hushweir rig fit {f.file} --just-slurps-at "..."', canvas, "bold")
+            option = _OPTIONS[f.facts[0].name]
+            yield from wrapped("then", f"hushweir rig fit {f.file} {option}", canvas, "bold")
 
     def _measure(self, number: int, item: Worth, canvas: Canvas) -> Lines:
         f = self.findings

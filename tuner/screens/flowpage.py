@@ -26,6 +26,12 @@ GAP = 2
 SIDE_BY_SIDE = BOX_COLUMNS + LABEL_COLUMNS + GAP + 38  # columns below which the box stands over the figures
 GOOD, BAD = "bold green", "bold red"
 _NAMES = {"emergency pipe": "dry emergency", "weir": "weir head", "siphon inlet": "over inlet"}
+_SHORT = {
+    "pumps stop: back-siphon into the sump": "back-siphon",
+    "all drains blocked: the sump is pumped into the tank": "sump into tank",
+    "siphon blocked at full pump flow": "siphon blocked",
+    "siphon and open channel blocked at full pump flow": "siphon and channel blocked",
+}
 _LABELS = {"open channel": "channel", "emergency pipe": "dry pipe", "siphon inlet": "inlet", "return pump": "pump"}
 _RESTS_ON = {  # the fields that each part's figure hangs on most
     "return pump": ("pump.0.head_m", "returns.static_head_m"),
@@ -195,13 +201,21 @@ def _figure(name: str, words: str) -> Text:
 
 
 def flood_line(flood: FloodCheck) -> str:
-    """Return the flood check in a line: how many of the failures hold, and the worst."""
-    holds = sum(case.verdict in ("holds", "holds narrowly") for case in flood.cases)
+    """Return the flood check in a line: how many of the failures hold, and which do not, by number and name."""
     total = len(flood.cases)
-    if holds == total:
+    words = []
+    for verdict in ("does not hold", "cannot tell"):
+        named = [
+            f"{number} {_SHORT.get(case.name, case.name)}"
+            for number, case in enumerate(flood.cases, 1)
+            if case.verdict == verdict
+        ]
+        if named:
+            words.append(f"{verdict.upper()}: {', '.join(named)}")
+    holds = sum(case.verdict in ("holds", "holds narrowly") for case in flood.cases)
+    if not words:
         return f"all {total} failures hold" + ("; some narrowly" if flood.verdict == "holds narrowly" else "")
-    bad = [case for case in flood.cases if case.verdict == flood.verdict]
-    return f"{holds} of {total} failures hold; {flood.verdict.upper()}: {'; '.join(case.name for case in bad)}"
+    return "; ".join([f"{holds} of {total} hold", *words])
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,9 +244,10 @@ class FloodPage:
 
     def _case(self, number: int, case: FloodCase, canvas: Canvas) -> Lines:
         style = GOOD if case.verdict in ("holds", "holds narrowly") else BAD
-        title = Text(f"{number}  ", panels.LABEL_STYLE)
-        title.append(case.verdict.upper(), style)
-        title.append(f"  {case.name}", "bold")
+        title = Text.assemble(
+            (f"{number:<{panels.LABEL_COLUMNS}}", panels.LABEL_STYLE), (f"{case.verdict.upper()}: ", style),
+            (case.name, "bold"),
+        )
         lines: Lines = [title, *wrapped("", case.says, canvas)]
         for figure in case.numbers:
             lines += wrapped("", f"{figure.name}: {figure.text(us=self.findings.us)}", canvas, "dim", most=1)

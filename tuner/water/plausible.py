@@ -234,22 +234,21 @@ def _flows(rig: Rig, parts: tuple[PartCheck, ...], window: WindowBands, us: bool
 
 def _floods(rig: Rig, flood: FloodCheck, us: bool) -> Iterator[Remark]:
     back, _, blocked, alone = flood.cases[:4]
-    if back.verdict != "holds":
-        depth = length_text(rig.returns.nozzle_depth_m, us=us)
-        yield _fault(
-            f"with the return nozzles {depth} deep, what runs back at a stop {_word(back.verdict)} into the sump",
-            back.mend[0] if back.mend else "a shallower nozzle", "returns.nozzle_depth_m", "sump.level_m", "sump.rim_m",
-        )
+    depth = length_text(rig.returns.nozzle_depth_m, us=us)
+    stop = ("returns.nozzle_depth_m", "sump.level_m", "sump.rim_m", "sump.length_m", "sump.width_m")
+    if back.verdict == "cannot tell":
+        yield _doubt("what runs back when the pumps stop may not fit into the sump",
+                     f"measure the sump and the nozzles' depth ({depth})", *stop)
+    elif back.verdict != "holds":
+        fits = "does not fit" if back.verdict == "does not hold" else "only just fits"
+        yield _fault(f"with the return nozzles {depth} deep, what runs back when the pumps stop {fits} into the sump",
+                     back.mend[0] if back.mend else "a shallower nozzle", *stop)
     worst = max((blocked, alone), key=lambda case: VERDICTS.index(case.verdict))
     if worst.verdict in ("does not hold", "cannot tell"):
         pipes = "emergency pipe and open channel" if worst is blocked else "emergency pipe alone"
         verb = "cannot be counted on to take" if worst.verdict == "cannot tell" else "cannot take"
         yield _fault(f"when the siphon blocks, the {pipes} {verb} the pump's full flow", worst.mend[0],
                      "emergency.inner_diameter_m", "emergency.rim_height_m", "box.depth_m")
-
-
-def _word(verdict: str) -> str:
-    return {"does not hold": "does not fit", "holds narrowly": "only just fits"}.get(verdict, "may not fit")
 
 
 def _sump(rig: Rig, us: bool) -> Iterator[Remark]:
