@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -44,5 +46,5 @@ def test_what_is_too_short_is_dropped() -> None:
 def test_events_are_ordered_apart_and_long_enough(probabilities: list[float]) -> None:
     sounds = heard(probabilities)
     assert all(s.duration_s >= RULE.shortest_s and 0 <= s.confidence <= 1 for s in sounds)
-    assert all(b.start_s > a.end_s - 0.5 for a, b in zip(sounds, sounds[1:], strict=False))
+    assert all(b.start_s > a.end_s - 0.5 for a, b in pairwise(sounds))
     assert all(np.isfinite(s.level_db) for s in sounds)

@@ -64,7 +64,8 @@ def test_drops_are_rougher_than_hiss() -> None:
     rng = np.random.default_rng(11)
     drops = noise(3.0) * 0.05
     for start in rng.integers(0, 3 * RATE - 500, 900):
-        drops[start : start + 480] += 0.2 * np.exp(-np.arange(480) / 60) * np.sin(np.arange(480) * rng.uniform(0.3, 0.8))
+        local = np.arange(480)
+        drops[start : start + 480] += 0.2 * np.exp(-local / 60) * np.sin(local * rng.uniform(0.3, 0.8))
     got, smooth = features(drops), features(noise(3.0))
     assert got["clicks high"] > 5 + smooth["clicks high"]
     assert got["attack 4k"] > smooth["attack 4k"] + 0.2

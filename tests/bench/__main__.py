@@ -1,7 +1,7 @@
 """The figures: ``python -m tests.bench [PART ...]`` prints them as they come out.
 
 Parts: ``causes`` (first cause on rehearsal cases), ``loop`` (closed loop with the ears), ``cost`` (speed and memory
-of listening), ``startup`` (of --help). All by default. Draws have seeds from 100000 up; none was used for setting anything.
+of listening), ``startup`` (of --help). All by default. Draws have seeds from 100000 up; none set anything.
 """
 
 from __future__ import annotations

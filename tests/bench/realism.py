@@ -1,6 +1,6 @@
 """Do the synthetic voices sound like water to an independent tagger, as real recordings of the same kind do?
 
-    python -m tests.bench.realism --judge DIR --recordings DIR [--seeds 50] [--first 100000] [--kinds gurgle trickle ...]
+    python -m tests.bench.realism --judge DIR --recordings DIR [--seeds 50] [--first 100000] [--kinds ...]
 
 ``--judge`` holds ``judge.py`` (functions ``classes``, ``scores(file, tagger)`` and the set ``WATER``) with its model;
 ``--recordings`` holds ``MANIFEST.csv`` and the clips. Prints per kind the median water score of the real clips and of
@@ -23,7 +23,6 @@ from typing import Any
 
 import numpy as np
 import soundfile as sf
-
 
 from tuner.rehearsal.voices import Background, draw_microphone, draw_room, make_voice
 from tuner.rehearsal.voices.loudness import a_level_db
