@@ -196,7 +196,8 @@ def _valve(rig: Rig, window: WindowBands, stand: Standing) -> Iterator[Remark]:
         )
     if window.exists_share > 0.2 and window.controls and window.controls[0].fineness != "fine enough":
         if valve.kind == "ball":
-            yield _fault("a ball valve is too coarse for this window, or perhaps so",
+            sure = "is" if window.controls[0].fineness == "too coarse" else "may be"
+            yield _fault(f"a ball valve {sure} too coarse for this window",
                          "park with the pump's speed steps, or fit a gate valve", "siphon.valve.kind")
         elif window.controls[0].fineness == "too coarse":
             yield _fault("the gate valve is too coarse for this window", "park with the pump's speed steps",

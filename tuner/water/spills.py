@@ -43,7 +43,7 @@ def back_siphon(s: Setup) -> FloodCase:
     highest = p.sump_rim_m - back / p.sump_area_m2
     mend = []
     if verdict != "holds":
-        if s.med(deepest) > s.med(head):
+        if s.med(head) < s.med(deepest) and 0.8 * s.med(deepest) < s.med(p.nozzle_depth_m):
             depth = length_text(0.8 * s.med(deepest), us=us)
             mend.append(f"raise the return nozzles to at most {depth} under the surface")
         if s.med(highest) > 0.05:
