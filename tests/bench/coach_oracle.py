@@ -1,6 +1,6 @@
 """Closed loop of the coach with perfect hearing: what the tuning costs when the ears make no mistake.
 
-    python bench/coach_oracle.py --first 100000 --draws 200
+    python -m tests.bench.coach_oracle --first 100000 --draws 200
 
 Draws noisy installations and lets the coach tune them; readings are made from the plant's state, no sound is
 rendered. With ``--cause`` every draw has that one cause instead, and the instruction that ends it is shown.
@@ -147,7 +147,7 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
             b = coach.summary()
             print(f"   valve {s.valve:.3f} [{w.gurgle_edge:.3f} {w.middle:.3f} {w.film_edge:.3f} {w.slurp_edge:.3f}] vent "
                   f"{s.vent:.3f} {heard} {[(c.name, round(c.probability, 2)) for c in diagnosis.causes[:2]]}\n      "
-                  f"{coach.outcome} margins {b.less_flow:.3f} {b.more_flow:.3f} -> "
+                  f"{coach.outcome} margins {b.less_flow} {b.more_flow} -> "
                   f"{'end' if step is None else (step.control, step.amount, step.wait_s, step.why, step.expect)}")
         if step is None or isinstance(step, Question) or moves >= MOST_MOVES or steps > 2 * MOST_MOVES:
             break

@@ -11,11 +11,11 @@ import numpy as np
 
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
-from tuner.causes.facts import presence
 from tuner.causes.rules import load_causes
 from tuner.coach import instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
-from tuner.coach.handwork import Hand, hands_of
+from tuner.coach.course import Course, is_worse
+from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
 from tuner.coach.lookahead import Prospect, prospects
 from tuner.coach.parking import best_parking
@@ -28,7 +28,6 @@ from tuner.terms import Cause, CauseName, Control, Diagnosis, Floor, Question, R
 
 Reader = Callable[[Samples, int], Reading]
 
-WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.93  # belief in silence below which a silent window is listened to again
@@ -37,7 +36,6 @@ PARK_GAIN = 0.02  # of the chance to bear small changes of flow, for which a mov
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_PARKING = 2
-BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
 
 
 class Coach:
@@ -61,25 +59,15 @@ class Coach:
         self._rule = PlainRule(self._hands)
         self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)))
         self._trusted = True
-        self._relistens = 0
-        self._silent_s = 0.0
-        self._parkings = 0
-        self._last_moves: list[tuple[Control, float, str]] = []
-        self.outcome = ""
+        self._course = Course()
         self._entries: list[dict[str, Any]] = []
         self._diagnosis: Diagnosis | None = None
         self._before: Reading | None = None
         self._last = LastMove()
-        self._moved: dict[Control, float] = {hand.control: 0.0 for hand in self._hands}
         self._pending: Step | Question | None = None
         self._decided = False
-        self._asked: set[str] = set()
-        self._instructed: set[CauseName] = set()
-        self._worse_in_a_row = 0
-        self._emergency_moves = 0
-        self._moves = 0
-        self._found: list[CauseName] = []
         self._ending = ""
+        self.outcome = ""
 
     # ------------------------------------------------------------------ hearing
 
@@ -104,31 +92,25 @@ class Coach:
         return self._hear(reading)
 
     def _hear(self, reading: Reading) -> Diagnosis:
-        if self._last.control is not None and self._before is not None:
-            self._last = replace(self._last, worse=self._is_worse(self._before, reading))
-            if self._last.amount:
-                self._worse_in_a_row = self._worse_in_a_row + 1 if self._last.worse else 0
-        self._diagnosis = diagnose_reading(reading, rig=self.rig, last_move=self._last, floor=self.floor)
+        if self._last.amount and self._before is not None:
+            worse = is_worse(self._before, reading)
+            self._last = replace(self._last, worse=worse)
+            self._course.worse_in_a_row = self._course.worse_in_a_row + 1 if worse else 0
+        diagnosis = diagnose_reading(reading, rig=self.rig, last_move=self._last, floor=self.floor)
         if self._before is not None and self._last.amount:
-            self.outcome = wording.comparison(self._before, reading, self._diagnosis.silent)
+            self.outcome = wording.comparison(self._before, reading, diagnosis.silent)
         if not is_masked(reading, load_causes().silence):
-            self._trusted = self._belief.heard(evidence_of(reading, self._silent_s))
-            self._silent_s = self._silent_s + reading.clean_s if self._diagnosis.silent else 0.0
-            self._before = reading
-            if self._trusted and not self._diagnosis.silent:
+            self._trusted = self._belief.heard(evidence_of(reading, self._course.silent_s))
+            if self._trusted and not diagnosis.silent:
                 odds = {name: log((p + 0.05) / 0.25) for name, p in self._belief.causes().items()}
-                self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
-        if not self._diagnosis.silent and self._diagnosis.causes[0].name not in self._found:
-            self._found.append(self._diagnosis.causes[0].name)
+                diagnosis = replace(diagnosis, causes=shifted(diagnosis.causes, odds))
+            self._before = reading
+            self._course.heard(reading, diagnosis.causes[0].name if diagnosis.causes else None)
+        if diagnosis.causes:
+            self._course.named(diagnosis.causes[0].name)
+        self._diagnosis = diagnosis
         self._decided = False
-        return self._diagnosis
-
-    def _is_worse(self, before: Reading, after: Reading) -> bool:
-        if presence(after, "roar") >= 0.3 > presence(before, "roar"):
-            return True
-        return after.levels.laeq_db - before.levels.laeq_db > WORSE_DB and bool(
-            {h.kind for h in after.heard} & {h.kind for h in before.heard}
-        )
+        return diagnosis
 
     # ------------------------------------------------------------------ advising
 
@@ -148,9 +130,9 @@ class Coach:
             return self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
         if diagnosis.silent:
             return self._park()
-        if question := questions.worth_asking(diagnosis.causes, frozenset(self._asked)):
+        if question := questions.worth_asking(diagnosis.causes, frozenset(self._course.asked)):
             return question
-        if self._worse_in_a_row >= safety.WORSE_LIMIT and self._last_moves:
+        if self._course.worse_in_a_row >= safety.WORSE_LIMIT and self._course.moves:
             return self._stop_and_say()
         return self._move_for(self._leading(diagnosis.causes))
 
@@ -158,7 +140,7 @@ class Coach:
         """Return the cause to act on: the best one, or the next where its instruction was given and did not help."""
         open_ones = [
             c for c in causes if c.name not in ("unknown", "outside noise")
-            and (c.name in REMEDIES or c.name not in self._instructed)
+            and (c.name in REMEDIES or c.name not in self._course.instructed)
         ]
         left = sum(c.probability for c in open_ones)
         if open_ones and open_ones[0].probability >= max(NEXT_COUNTS_FROM, NEXT_LEADS * left):
@@ -168,11 +150,11 @@ class Coach:
     def _park(self) -> Step | None:
         """In silence: listen once more where the belief doubts it, move to mid-window where that pays, else end."""
         now = self._belief.expected()
-        if self._parkings < MOST_PARKING and self._trusted and (step := self._parking_move()):
-            self._parkings += 1
+        if self._course.parkings < MOST_PARKING and self._trusted and (step := self._parking_move()):
+            self._course.parkings += 1
             return step
-        if now.quiet < QUIET_ENOUGH and self._relistens < MOST_RELISTENS:
-            self._relistens += 1
+        if now.quiet < QUIET_ENOUGH and self._course.relistens < MOST_RELISTENS:
+            self._course.relistens += 1
             text = "It is silent now, but a slow cycle may still return: listen on without a break."
             return self._instruction("siphon valve", text, wait_s=0.0)
         self._ending = f"It is silent, {wording.margins(now.less_flow, now.more_flow)}."
@@ -198,15 +180,17 @@ class Coach:
 
     def _move_for(self, cause: Cause) -> Step | None:
         if cause.name == "emergency carrying flow":
-            if self._emergency_moves >= 2 * MOST_EMERGENCY:
+            if self._course.emergency_moves() >= 2 * MOST_EMERGENCY:
                 self._ending = instructions.BLOCKAGE
                 return None
-            if self._emergency_moves >= MOST_EMERGENCY and cause.name not in self._instructed:
+            if self._course.emergency_moves() >= MOST_EMERGENCY and cause.name not in self._course.instructed:
                 return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
         if cause.name in instructions.INSTRUCTIONS:
             return self._instruct_once(cause.name, *instructions.INSTRUCTIONS[cause.name])
         if cause.name not in REMEDIES:
             return self._instruct_once(cause.name, "siphon valve", instructions.UNKNOWN)
+        if control := self._course.without_effect():
+            return self._instruct_once(cause.name, control, instructions.NO_EFFECT.format(control=control))
         for move in self._candidates(cause.name):
             step = Step(
                 move.hand.control, move.amount, move.hand.unit, move.wait_s, wording.why(cause),
@@ -226,27 +210,9 @@ class Coach:
         ways = {way for name in names for way in REMEDIES.get(name, ())}
         if cause == "emergency carrying flow":
             ways = set(REMEDIES[cause])
-            slowed = any(control == "return pump" and amount < 0 for control, amount, _ in self._last_moves[-2:])
-            if any(hand.control == "return pump" for hand in self._hands) and not slowed:
+            if hand_for(self._hands, "return pump") and not self._course.slowed_lately():
                 ways = {("return pump", -1)}
-        return self._bolder(prospects(self._belief.few(), self.rig, self._hands, ways))
-
-    def _bolder(self, options: tuple[Prospect, ...]) -> tuple[Prospect, ...]:
-        """After two moves the same way on one control without an end, prefer a larger one that is nearly as good.
-
-        A belief that is a little too narrow would otherwise creep towards an edge that lies far off.
-        """
-        if len(self._last_moves) < 2 or not options:
-            return options
-        (control, last, _), (before, first, _) = self._last_moves[-1], self._last_moves[-2]
-        if control != before or last * first <= 0:
-            return options
-        bold = [
-            p for p in options
-            if p.hand.control == control and p.amount * last > 0 and abs(p.amount) >= BOLDER * abs(last)
-            and p.worth > options[0].worth - BOLDER_COST
-        ]
-        return tuple(sorted(bold, key=lambda p: -p.worth)) + options
+        return self._course.bolder(prospects(self._belief.few(), self.rig, self._hands, ways))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         proposal = self._rule.propose(cause.name)
@@ -264,29 +230,30 @@ class Coach:
         return safe
 
     def _stop_and_say(self) -> Step:
-        control, amount, unit = self._last_moves[-1]
-        self._worse_in_a_row = 0
-        return self._instruction(control, wording.go_back(control, -amount, unit), wait_s=SETTLE_S)
+        last = self._course.moves[-1]
+        self._course.worse_in_a_row = 0
+        text = wording.go_back(last.hand.control, -last.amount, last.unit)
+        return self._instruction(last.hand.control, text, wait_s=SETTLE_S)
 
     def _instruct_once(self, cause: CauseName, control: Control, text: str) -> Step | None:
-        if cause in self._instructed:
+        if cause in self._course.instructed:
             self._ending = f"{cause} is still there after the instruction was given: {text}"
             return None
-        self._instructed.add(cause)
+        self._course.instructed.add(cause)
         return self._instruction(control, text, wait_s=60.0)
 
     def _instruction(self, control: Control, text: str, wait_s: float) -> Step:
-        hand = next((h for h in self._hands if h.control == control), None)
+        hand = hand_for(self._hands, control)
         return Step(control, 0.0, hand.unit if hand else "percent", wait_s, text)
 
     def _situation(self) -> safety.Situation:
         causes = self._diagnosis.causes if self._diagnosis else ()
         emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
-        valve = self.rig.siphon.valve
-        moved = self._moved.get("siphon valve", 0.0)
-        opening = self._belief.least_opening()
-        speed = 100.0 * max(pump.speed for pump in self.rig.pumps) + self._moved.get("return pump", 0.0)
-        return safety.Situation(emergency, opening, -moved / valve.full, speed, self._worse_in_a_row)
+        closed = -self._course.total("siphon valve") / self.rig.siphon.valve.full
+        speed = 100.0 * max(pump.speed for pump in self.rig.pumps) + self._course.total("return pump")
+        return safety.Situation(
+            emergency, self._belief.least_opening(), closed, speed, self._course.worse_in_a_row
+        )
 
     # ------------------------------------------------------------------ what the keeper did
 
@@ -298,17 +265,12 @@ class Coach:
 
     def _did(self, control: Control, done: float) -> None:
         self._last = LastMove(control, done)
-        if done:
-            self._moves += 1
-            self._moved[control] = self._moved.get(control, 0.0) + done
+        hand = hand_for(self._hands, control)
+        if done and hand is not None:
             self._rule.did(control, done)
             self._belief.moved(control, done)
             leading = self._diagnosis.causes[0].name if self._diagnosis and self._diagnosis.causes else None
-            self._emergency_moves = self._emergency_moves + 1 if leading == "emergency carrying flow" else 0
-            self._relistens = 0
-            self._silent_s = 0.0
-            unit = next((h.unit for h in self._hands if h.control == control), "turn")
-            self._last_moves.append((control, done, unit))
+            self._course.moved(hand, done, leading)
         self._decided = False
 
     def look(self, question_id: str, answer: str | None) -> None:
@@ -326,7 +288,7 @@ class Coach:
         self._look(question_id, odds)
 
     def _look(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
-        self._asked.add(question_id)
+        self._course.asked.add(question_id)
         if self._diagnosis is not None and odds:
             self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
         self._decided = False
@@ -370,10 +332,11 @@ class Coach:
     def summary(self) -> Summary:
         """Return where the session stands."""
         silent = self._diagnosis is not None and self._diagnosis.silent
-        now = self._belief.expected()
+        now = self._belief.expected() if silent else None
         return Summary(
-            silent and self._decided and self._pending is None, self._moves, tuple(self._found),
-            self._ending or "Not finished.", now.less_flow, now.more_flow,
+            tuned=silent and self._decided and self._pending is None, moves=len(self._course.moves),
+            found=tuple(self._course.found), text=self._ending or "Not finished.",
+            less_flow=now.less_flow if now else None, more_flow=now.more_flow if now else None,
         )
 
     @property

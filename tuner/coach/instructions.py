@@ -50,6 +50,10 @@ BLOCKAGE = (
 SIZES = (
     "Turning will not mend it: check that the pump sends the flow that you think, and that each pipe is clear."
 )
+NO_EFFECT = (
+    "Turning the {control} has not changed the noise: something else holds the flow. Look for a blocked strainer, a"
+    " snail or plant in the pipe, and a valve whose wheel turns without moving its gate; then listen again."
+)
 NO_VENT = (
     "The open channel has no air tap to open: fit a small vent at its top elbow, or drill out the one that is there;"
     " without air it becomes a siphon and flushes."

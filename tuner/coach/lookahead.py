@@ -29,6 +29,7 @@ WORTH_LEFT = 0.10  # of what is left to mend
 COST_ROARING = 3.0
 COST_PUMP_PERCENT = 0.02  # for each percent of speed: the flow is the keeper's choice, a valve comes first
 SHUT_TAP, MOST_SHUT = 0.03, 0.05  # a closed tap makes the channel flush: no move may bring that about
+FULLY_OPEN, MOSTLY = 0.99, 0.7
 FLOW_CHANGES, FLOW_SOFT = (0.01, 0.02, 0.03, 0.05), 0.003
 BOX_TIMES = 3.0
 WAIT_LEAST_S, WAIT_MOST_S, WAIT_STEP_S = 30.0, 180.0, 15.0
@@ -110,6 +111,9 @@ def prospects(
 
 
 def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -> list[Prospect]:
+    amounts = amounts[[not at_stop(few, hand, a) for a in amounts]]
+    if not amounts.size:
+        return []
     settings = after_move(few, rig, hand.control, amounts)
     o = outlook(few.plumbing, full_settings(settings, len(amounts), few.n))
     roaring = o.roaring.mean(axis=-1)
@@ -141,6 +145,14 @@ def full_settings(s: Settings, m: int, n: int) -> Settings:
         np.broadcast_to(s.opening, (m, n)), np.broadcast_to(s.vent, (m, n)),
         tuple(np.broadcast_to(x, (m, n)) for x in s.speeds),
     )
+
+
+def at_stop(few: Guesses, hand: Hand, amount: float) -> bool:
+    """Tell whether a control most likely stands at its stop already in the direction of ``amount``."""
+    if hand.control == "return pump" or amount < 0:
+        return False
+    opening = few.opening if hand.control == "siphon valve" else few.vent
+    return float((opening >= FULLY_OPEN).mean()) > MOSTLY
 
 
 def settle_times(few: Guesses, hand: Hand, o: Outlook) -> list[float]:

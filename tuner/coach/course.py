@@ -1,0 +1,120 @@
+"""The course of a session: what was moved, heard and said so far, and what follows from its order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from tuner.causes.facts import presence
+from tuner.coach.handwork import Hand
+from tuner.coach.lookahead import Prospect
+from tuner.coach.wording import CLEAR_CHANGE_DB
+from tuner.terms import CauseName, Control, Reading, Unit
+
+WORSE_DB = 3.0  # a change below this is within the scatter of two windows
+NO_EFFECT_MOVES = 4
+NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
+GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
+BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A move that was made, and the cause that it was made for."""
+
+    hand: Hand
+    amount: float
+    cause: CauseName | None
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of ``amount``."""
+        return self.hand.unit
+
+
+@dataclass(slots=True)
+class Course:
+    """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading."""
+
+    moves: list[Made] = field(default_factory=list)
+    levels_db: list[float] = field(default_factory=list)
+    led: list[str] = field(default_factory=list)
+    found: list[CauseName] = field(default_factory=list)
+    asked: set[str] = field(default_factory=set)
+    instructed: set[CauseName] = field(default_factory=set)
+    relistens: int = 0
+    parkings: int = 0
+    silent_s: float = 0.0
+    worse_in_a_row: int = 0
+
+    def heard(self, reading: Reading, leading: CauseName | None) -> None:
+        """Note an unmasked reading and the cause that led in it, None in silence."""
+        self.levels_db.append(reading.levels.laeq_db)
+        self.led.append(leading or "silent")
+        self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
+
+    def named(self, cause: CauseName) -> None:
+        """Note that a cause was named, once."""
+        if cause not in self.found:
+            self.found.append(cause)
+
+    def moved(self, hand: Hand, amount: float, cause: CauseName | None) -> None:
+        """Note a move; a silence begins anew after it."""
+        self.moves.append(Made(hand, amount, cause))
+        self.relistens = 0
+        self.silent_s = 0.0
+
+    def total(self, control: Control) -> float:
+        """Return by how much a control was moved altogether, signed."""
+        return sum(m.amount for m in self.moves if m.hand.control == control)
+
+    def emergency_moves(self) -> int:
+        """Return how many moves in a row were made for the emergency pipe, up to now."""
+        count = 0
+        for made in reversed(self.moves):
+            if made.cause != "emergency carrying flow":
+                break
+            count += 1
+        return count
+
+    def slowed_lately(self) -> bool:
+        """Tell whether the pump was slowed in one of the last two moves."""
+        return any(m.hand.control == "return pump" and m.amount < 0 for m in self.moves[-2:])
+
+    def without_effect(self) -> Control | None:
+        """Return the control that was turned far one way while a gurgle or roar stayed just as loud, if any.
+
+        The loudness of those follows the flow; a slurp or a trickle can stay as loud over a long way.
+        """
+        recent = self.moves[-NO_EFFECT_MOVES:]
+        levels, led = self.levels_db[-NO_EFFECT_MOVES - 1:], set(self.led[-NO_EFFECT_MOVES - 1:])
+        if len(recent) < NO_EFFECT_MOVES or len(levels) <= NO_EFFECT_MOVES or len(led) > 1 or not led & set(GURGLING):
+            return None
+        one_way = len({(m.hand.control, m.amount > 0) for m in recent}) == 1
+        far = abs(sum(m.amount for m in recent)) >= NO_EFFECT_TRAVEL * recent[0].hand.full
+        still = max(levels) - min(levels) < CLEAR_CHANGE_DB
+        return recent[0].hand.control if one_way and far and still else None
+
+    def bolder(self, options: tuple[Prospect, ...]) -> tuple[Prospect, ...]:
+        """After two moves the same way on one control without an end, put a larger one first that is nearly as good.
+
+        A belief that is a little too narrow would otherwise creep towards an edge that lies far off.
+        """
+        if len(self.moves) < 2 or not options:
+            return options
+        last, first = self.moves[-1], self.moves[-2]
+        if last.hand.control != first.hand.control or last.amount * first.amount <= 0:
+            return options
+        bold = [
+            p for p in options
+            if p.hand.control == last.hand.control and p.amount * last.amount > 0
+            and abs(p.amount) >= BOLDER * abs(last.amount) and p.worth > options[0].worth - BOLDER_COST
+        ]
+        return tuple(sorted(bold, key=lambda p: -p.worth)) + options
+
+
+def is_worse(before: Reading, after: Reading) -> bool:
+    """Tell whether a move made it worse: the emergency pipe began to roar, or the same noise grew clearly louder."""
+    if presence(after, "roar") >= 0.3 > presence(before, "roar"):
+        return True
+    same = {h.kind for h in after.heard} & {h.kind for h in before.heard}
+    return after.levels.laeq_db - before.levels.laeq_db > WORSE_DB and bool(same)
