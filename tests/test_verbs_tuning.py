@@ -289,3 +289,16 @@ def test_the_time_left_counts_down(place: Path) -> None:
 def test_the_surest_kind_is_shown_first(place: Path) -> None:
     bench = Bench(place, Script([SILENCE], [None]), Tape(), [])
     assert bench.film.shots[-1].heard[0] == ("gurgle", 0.9)
+
+
+def test_time_that_passes_unheard_is_shown(place: Path) -> None:
+    class Still(Tape):
+        def settle(self, duration_s: float) -> Iterator[Block]:
+            for _ in range(round(duration_s)):
+                self.at += RATE
+                yield Block(np.empty(0, np.float32), RATE, self.at)
+
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), Still(), [Did()])
+    settling = [(shot.elapsed_s, shot.left_s) for shot in bench.film.shots if shot.phase == "settling"]
+    assert [left for _, left in settling] == pytest.approx([3.0, 2.0, 1.0, 0.0])
+    assert settling[-1][0] == pytest.approx(8.1)

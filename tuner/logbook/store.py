@@ -238,9 +238,9 @@ class Logbook:
         return tuple(rows.KeptLook(*row) for row in found)
 
     def gaps(self, number: int) -> tuple[rows.Gap, ...]:
-        """Return the stretches of a session that were not heard, in order."""
+        """Return the stretches of a session that were not heard, in the order of their writing."""
         found = self._all(
-            "SELECT start_s, length_s, note FROM gaps WHERE session_id = ? ORDER BY start_s, id", (number,)
+            "SELECT start_s, length_s, note FROM gaps WHERE session_id = ? ORDER BY id", (number,)
         )
         return tuple(rows.Gap(*row) for row in found)
 

@@ -11,8 +11,10 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import replace
 
+from tuner.capture.microphone import LOST
 from tuner.logbook.entry import Entry
 from tuner.screens.snapshot import TRACE_S, Screen, Snapshot
+from tuner.screens.words import clock_text
 from tuner.signatures.listener import Listener
 from tuner.terms import Block, Diagnosis, Moment, Reading, Sound, SoundKind
 
@@ -76,12 +78,17 @@ class Hearing:
             self._notice(block)
         if block.samples.size:
             ended += self.listener.feed(block.samples)
+        else:
+            self.show(replace(self.shot, elapsed_s=self.now_s))
         self._keep(ended, self.listener.moments())
 
     def _notice(self, block: Block) -> None:
         length_s = block.dropped / block.sample_rate
         words = block.note or f"{1000 * length_s:.0f} ms of sound lost"
-        self.entry.gap(block.start_s - length_s, length_s, words)
+        if block.dropped or block.note.startswith(LOST):
+            self.entry.gap(block.start_s - length_s, length_s, words)
+        else:
+            self.entry.note(f"{clock_text(self.now_s)} {words}")
         self._clear_at_s = self.now_s + NOTICE_S
         self.show(replace(self.shot, notice=words, elapsed_s=self.now_s))
 

@@ -5,33 +5,61 @@ Ctrl-C and errors leave the terminal as it was, end the loop at its next block a
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
 from tuner.screens.keys import Keys
 from tuner.screens.live import REFRESH_PER_S, LiveScreen
-from tuner.verbs.desk import Desk
+from tuner.verbs.desk import INTERRUPTED, Desk
 
 Result = TypeVar("Result")
-JOIN_S = 10.0  # a block of sound and a transaction take far less
 
 
-class _Worker(threading.Thread, Generic[Result]):
-    """A thread that keeps what its work returned or raised."""
+class _Worker(Generic[Result]):
+    """Work in a thread of its own, with what it returned or raised.
+
+    Its end is an event, because a ``join`` that Ctrl-C interrupts may take a running thread for one that has ended.
+    """
 
     def __init__(self, work: Callable[[], Result]) -> None:
-        super().__init__(name="loop", daemon=True)
         self._work = work
-        self.results: list[Result] = []
-        self.error: BaseException | None = None
+        self._results: list[Result] = []
+        self._error: BaseException | None = None
+        self._over = threading.Event()
+        threading.Thread(target=self._run, name="loop", daemon=True).start()
 
-    def run(self) -> None:
-        """Do the work."""
+    def _run(self) -> None:
         try:
-            self.results.append(self._work())
+            self._results.append(self._work())
         except BaseException as error:
-            self.error = error
+            self._error = error
+        finally:
+            self._over.set()
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the work has ended."""
+        return self._over.is_set()
+
+    def wait(self, wait_s: float) -> None:
+        """Wait for the end, at most ``wait_s`` seconds."""
+        self._over.wait(wait_s)
+
+    def end(self) -> None:
+        """Wait for the end, which somebody has asked for; a second Ctrl-C ends the process on the spot."""
+        try:
+            self._over.wait()
+        except KeyboardInterrupt:
+            # The logbook is whole at any moment; closing it under the loop's hands would not be safe.
+            os._exit(INTERRUPTED)
+
+    def result(self) -> Result:
+        """Return what the work returned, or raise what it raised."""
+        if self._error is not None:
+            raise self._error
+        return self._results[0]
 
 
 def run_live(
@@ -41,37 +69,30 @@ def run_live(
 
     ``press`` takes every key; ``stop`` asks the work to end, from this thread. On Ctrl-C the work is waited for.
     """
-    worker = _Worker(work)
-    with Keys(desk.keys) as keys, screen:
-        worker.start()
-        try:
-            while worker.is_alive():
+    worker: _Worker[Result] | None = None
+    try:
+        with Keys(desk.keys) as keys, screen:
+            worker = _Worker(work)
+            while not worker.is_over:
                 for key in keys.poll(1.0 / REFRESH_PER_S):
                     press(key)
                 screen.refresh()
-        except BaseException:
-            stop()
-            worker.join(JOIN_S)
-            raise
-    return _result(worker)
+    except BaseException:
+        stop()
+        if worker is not None:
+            worker.end()
+        raise
+    return worker.result()
 
 
 def run_plain(work: Callable[[], Result], stop: Callable[[], None]) -> Result:
     """Run ``work``, which prints by itself, and return what it returns; raises what it raises."""
     worker = _Worker(work)
-    worker.start()
     try:
-        while worker.is_alive():
-            worker.join(1.0 / REFRESH_PER_S)
+        while not worker.is_over:
+            worker.wait(1.0 / REFRESH_PER_S)
     except BaseException:
         stop()
-        worker.join(JOIN_S)
+        worker.end()
         raise
-    return _result(worker)
-
-
-def _result(worker: _Worker[Result]) -> Result:
-    worker.join()
-    if worker.error is not None:
-        raise worker.error
-    return worker.results[0]
+    return worker.result()

@@ -158,10 +158,8 @@ class Tuning:
     def _counted(self, blocks: Iterator[Block], duration_s: float) -> Iterator[Block]:
         """Hear blocks with the time left shown, until they end or the keeper leaves."""
         hearing = self._hearing
-        end_s: float | None = None
+        end_s = hearing.now_s + duration_s
         for block in blocks:
-            if end_s is None:
-                end_s = block.start_s - block.dropped / block.sample_rate + duration_s
             left_s = max(0.0, end_s - block.start_s - block.samples.size / block.sample_rate)
             hearing.shot = replace(hearing.shot, left_s=left_s)
             hearing.take(block)
