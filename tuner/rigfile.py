@@ -268,7 +268,7 @@ def rig_text(rig: Rig, *, into: str = "") -> str:
     if "pump" not in document:
         document["pump"] = pumps
     _write_facts(document, rig)
-    return tomlkit.dumps(document)
+    return tomlkit.dumps(document).rstrip("\n") + "\n"
 
 
 def _write_part(target: Any, name: str, part: Any, assumed: frozenset[str], *, comments: bool) -> None:

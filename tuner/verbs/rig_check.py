@@ -18,6 +18,7 @@ from tuner.water.plausible import remarks
 from tuner.water.worth import worth_of_facts, worth_of_measures
 
 SCHEMA = 1
+_NO_FIGURE = ("valve", "name", "on_backup")
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
@@ -34,10 +35,16 @@ def check(rig: Rig, file: str, *, us: bool) -> CheckFindings:
     """Compute everything that the page shows."""
     found = survey(rig, file, us=us)
     window, worth = worth_of_measures(rig, np.random.default_rng(SEED))
-    described = sum(len([f for f in fields(part) if f.name != "valve"]) for _, part in walk(rig))
-    absent = sum(getattr(part, f.name) in (None, ()) for _, part in walk(rig) for f in fields(part))
+    given = [
+        f.name
+        for name, part in walk(rig)
+        for f in fields(part)
+        if f.name not in _NO_FIGURE
+        and getattr(part, f.name) not in (None, ())
+        and f"{name}.{f.name}" not in rig.assumed
+    ]
     return CheckFindings(
-        rig=rig, file=file, given=described - absent - len(rig.assumed),
+        rig=rig, file=file, given=len(given),
         remarks=remarks(rig, found.parts, found.window, found.flood, found.stand, us=us), window=window,
         measures=worth, facts=worth_of_facts(rig, np.random.default_rng(SEED)), flood=found.flood,
         flood_needs=flood_needs(rig, found.flood), us=us,
