@@ -100,7 +100,7 @@ class Coach:
         if self._before is not None and self._last.amount:
             self.outcome = wording.comparison(self._before, reading, diagnosis.silent)
         if not is_masked(reading, load_causes().silence):
-            self._trusted = self._belief.heard(evidence_of(reading, self._course.silent_s))
+            self._trusted = self._belief.heard(evidence_of(reading, self._course.silent_s, self._course.settled_s))
             if self._trusted and not diagnosis.silent:
                 odds = {name: log((p + 0.05) / 0.25) for name, p in self._belief.causes().items()}
                 diagnosis = replace(diagnosis, causes=shifted(diagnosis.causes, odds))
@@ -260,17 +260,17 @@ class Coach:
     def did(self, step: Step, amount: float | None = None) -> None:
         """Tell that ``step`` was done, or that ``amount`` was done in its place (0: declined)."""
         done = step.amount if amount is None else amount
-        self._entries.append({"did": [step.control, done, step.unit]})
-        self._did(step.control, done)
+        self._entries.append({"did": [step.control, done, step.unit, step.wait_s]})
+        self._did(step.control, done, step.wait_s)
 
-    def _did(self, control: Control, done: float) -> None:
+    def _did(self, control: Control, done: float, wait_s: float) -> None:
         self._last = LastMove(control, done)
         hand = hand_for(self._hands, control)
         if done and hand is not None:
             self._rule.did(control, done)
             self._belief.moved(control, done)
             leading = self._diagnosis.causes[0].name if self._diagnosis and self._diagnosis.causes else None
-            self._course.moved(hand, done, leading)
+            self._course.moved(hand, done, leading, wait_s)
         self._decided = False
 
     def look(self, question_id: str, answer: str | None) -> None:
@@ -320,8 +320,8 @@ class Coach:
         if "heard" in entry:
             self.hear_reading(memory.reading_from_plain(entry["heard"]))
         elif "did" in entry:
-            control, amount, unit = entry["did"]
-            self.did(Step(control, amount, unit, 0.0, ""))
+            control, amount, unit, wait_s = entry["did"]
+            self.did(Step(control, amount, unit, wait_s, ""))
         elif "looked" in entry:
             self.look(*entry["looked"])
         elif "advised" in entry:

@@ -13,6 +13,7 @@ from tuner.terms import CauseName, Control, Reading, Unit
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
+LONG_SETTLED_S = 1e6
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
 BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
 
@@ -44,10 +45,12 @@ class Course:
     relistens: int = 0
     parkings: int = 0
     silent_s: float = 0.0
+    settled_s: float = LONG_SETTLED_S
     worse_in_a_row: int = 0
 
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
+        self.settled_s += reading.duration_s
         self.levels_db.append(reading.levels.laeq_db)
         self.led.append(leading or "silent")
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
@@ -57,8 +60,13 @@ class Course:
         if cause not in self.found:
             self.found.append(cause)
 
-    def moved(self, hand: Hand, amount: float, cause: CauseName | None) -> None:
-        """Note a move; a silence begins anew after it."""
+    def moved(self, hand: Hand, amount: float, cause: CauseName | None, wait_s: float) -> None:
+        """Note a move and the wait after it; a silence begins anew.
+
+        A box that was gulping when it was moved stands low already, so it has nothing left to drain.
+        """
+        low = bool(self.led) and self.led[-1] == "siphon over-open"
+        self.settled_s = LONG_SETTLED_S if low else wait_s
         self.moves.append(Made(hand, amount, cause))
         self.relistens = 0
         self.silent_s = 0.0

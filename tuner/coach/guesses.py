@@ -23,7 +23,7 @@ from tuner.water.plumbing import Plumbing, sample_plumbing
 Floats = NDArray[np.float64]
 
 DOUBTED_SHARE = 0.25  # of the guesses: every measure with the spread of its default
-NOTE_TRUSTED_SHARE = 0.5  # of the guesses that start from the setting as noted
+NOTE_TRUSTED_SHARE = 0.3  # of the guesses that start from the setting as noted
 NOTE_SPREAD = 0.06  # relative, of a setting that was counted
 MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.10, 0.35, 0.4  # of log(siphon / supply) in a noisy installation
 HAND_SPREAD = 0.05  # relative, of one move by hand

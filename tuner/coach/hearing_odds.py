@@ -29,7 +29,7 @@ CONFUSION: dict[str, tuple[float, ...]] = {
     "gurgling": (0.06, 0.93, 0.15, 0.05, 0.03, 0.08),
     "trickling": (0.01, 0.08, 0.90, 0.12, 0.01, 0.03),
     "hissing": (0.01, 0.01, 0.10, 0.90, 0.01, 0.03),
-    "flushing": (0.15, 0.30, 0.10, 0.15, 0.90, 0.35),
+    "flushing": (0.45, 0.30, 0.10, 0.15, 0.90, 0.35),
     "roaring": (0.08, 0.60, 0.25, 0.10, 0.05, 0.92),
 }
 FALSE_ALARM = (0.015, 0.02, 0.025, 0.03, 0.01, 0.01)
@@ -46,7 +46,8 @@ class Evidence:
     """What of a reading the belief uses.
 
     How surely each judged sound was heard, the periods, the window's length, the levels of the graded sounds, and
-    for how long it had been silent without a break: a cycle that was not heard so far is due the sooner.
+    for how long it had been silent without a break: a cycle that was not heard so far is due the sooner. ``settled_s``
+    is the time since the last move at the window's start: a box that drains slowly stays silent meanwhile.
     """
 
     heard: tuple[float, ...]
@@ -55,10 +56,14 @@ class Evidence:
     clean_s: float
     levels_db: tuple[float | None, ...]
     silent_before_s: float
+    settled_s: float
 
 
-def evidence_of(reading: Reading, silent_before_s: float) -> Evidence:
-    """Return the evidence in a reading that follows ``silent_before_s`` seconds of unbroken silence."""
+def evidence_of(reading: Reading, silent_before_s: float, settled_s: float) -> Evidence:
+    """Return the evidence in a reading.
+
+    ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle.
+    """
     heard = []
     for kind in JUDGED:
         at, width = (CYCLIC_AT, CYCLIC_WIDTH) if kind in ("slurp", "flush") else (HEARD_AT, HEARD_WIDTH)
@@ -67,7 +72,7 @@ def evidence_of(reading: Reading, silent_before_s: float) -> Evidence:
     slurp, flush = reading.of("slurp"), reading.of("flush")
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
-        max(reading.clean_s, 1.0), heard_levels(reading), silent_before_s,
+        max(reading.clean_s, 1.0), heard_levels(reading), silent_before_s, settled_s,
     )
 
 
@@ -82,10 +87,11 @@ def due_chance(period_s: Floats, clean_s: float, silent_before_s: float) -> Floa
     return chance
 
 
-def heard_chances(o: Outlook, clean_s: float, silent_before_s: float) -> Floats:
-    """Return the chance that each judged sound is heard within ``clean_s``; shape (6, ...)."""
-    in_window = due_chance(o.slurp_period_s, clean_s, silent_before_s)
-    flush_in_window = due_chance(o.flush_period_s, clean_s, silent_before_s)
+def heard_chances(o: Outlook, e: Evidence) -> Floats:
+    """Return the chance that each judged sound is heard in the window of the evidence; shape (6, ...)."""
+    drained = np.clip((e.settled_s + e.clean_s - o.drain_s) / e.clean_s, 0.0, 1.0)
+    in_window = due_chance(o.slurp_period_s, e.clean_s, e.silent_before_s) * drained
+    flush_in_window = due_chance(o.flush_period_s, e.clean_s, e.silent_before_s)
     active = {
         "gulping": o.gulping * (1 - o.drawing) * in_window, "drawing": o.drawing, "gurgling": o.gurgling,
         "trickling": o.trickling, "hissing": o.hissing, "flushing": o.flushing * flush_in_window, "roaring": o.roaring,
@@ -99,7 +105,7 @@ def heard_chances(o: Outlook, clean_s: float, silent_before_s: float) -> Floats:
 
 def log_likelihood(o: Outlook, e: Evidence) -> Floats:
     """Return the logarithm of the likelihood of the evidence under each guess, shape (n,)."""
-    chances = heard_chances(o, e.clean_s, e.silent_before_s)
+    chances = heard_chances(o, e)
     total = np.zeros(np.shape(o.gulping))
     for chance, surely in zip(chances, e.heard, strict=True):
         total = total + np.log(surely * chance + (1 - surely) * (1 - chance))

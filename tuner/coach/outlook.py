@@ -44,7 +44,8 @@ class Outlook:
     too). ``jet_ratio`` is the air's speed at the tap over that at which it hisses, ``suction_ratio`` the suction
     over that below which the film breaks up. The activities are 0-1; ``drawing`` is a gulping siphon that never
     recovers, because even while it draws air it takes more than comes. ``slurp_period_s`` and ``flush_period_s``
-    hold where that activity is above 0.5.
+    hold where that activity is above 0.5. ``drain_s`` is the time in which the box falls from the crest to where the
+    siphon draws air: until then an over-open siphon is silent.
     """
 
     supply: Floats
@@ -65,6 +66,7 @@ class Outlook:
     roaring: Floats
     slurp_period_s: Floats
     flush_period_s: Floats
+    drain_s: Floats
 
     @property
     def quiet(self) -> Floats:
@@ -138,6 +140,7 @@ def outlook(p: Plumbing, at: Settings) -> Outlook:
         level_m=level, gulping=gulping, drawing=drawing, gurgling=gurgling, trickling=trickling, hissing=hissing,
         flushing=flushing, roaring=roaring,
         slurp_period_s=_slurp_period(p, supply, gulp_flow), flush_period_s=_flush_period(p, supply, at_crest, level),
+        drain_s=p.box_area_m2 * gulp_drop / np.maximum((at_crest + gulp_flow) / 2 - supply, 1e-3 * supply),
     )
 
 
