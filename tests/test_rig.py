@@ -109,7 +109,7 @@ def test_a_fact_needs_its_figures(kind: str) -> None:
     [
         (Fact(kind="leaks"), "fact.0.kind='leaks' must be one of just slurps"),  # type: ignore[arg-type]
         (Fact(kind="just slurps", setting=5.5), "fact.0.setting=5.5 must be at most the full setting 5"),
-        (Fact(kind="slurp period", setting=1.0, period_s=0.1), "fact.0.period_s=0.1 must be 0.5 to 3600 s"),
+        (Fact(kind="slurp period", setting=1.0, period_s=0.1), "fact.0.period_s=0.1 must be 0.5 s to 3600 s"),
     ],
 )
 def test_a_fact_that_cannot_be(fact: Fact, says: str) -> None:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from tests.desks import PaperDesk
+from tuner.cli import main
 from tuner.rigfile import load_rig
 from tuner.screens.flowpage import band_text, digits_text, flood_line
 from tuner.verbs.flow import SEED, run, survey
@@ -162,3 +163,26 @@ def test_bands_read_as_people_say_them() -> None:
     assert band_text(Band(1.06, 2.0, 3.06), "turn") == "1.1 to 3.1 turns"
     assert band_text(Band(2.0, 2.0, 2.0), "degree") == "2.0 degrees"
     assert band_text(None, "degree") == "cannot tell"
+
+
+@pytest.mark.parametrize("words", [
+    ["flow", "nowhere.toml"], ["rig", "check", "nowhere.toml"], ["rig", "fit", "nowhere.toml", "--just-slurps-at", "2"],
+])
+def test_a_file_that_is_not_there_is_one_line_and_exit_code_2(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: list[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err == "hushweir: rig file nowhere.toml does not exist: write one with 'hushweir rig new nowhere.toml'\n"
+
+
+@pytest.mark.parametrize("words", [["flow"], ["rig", "fit"], ["rig", "new"], ["rig", "check"]])
+def test_every_verb_explains_itself(capsys: pytest.CaptureFixture[str], words: list[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main([*words, "--help"])
+    assert ended.value.code == 0
+    out = capsys.readouterr().out
+    assert out.startswith(f"usage: hushweir {' '.join(words)}")
+    assert "FILE" in out
