@@ -32,6 +32,16 @@ _SHORT = {
     "siphon blocked at full pump flow": "siphon blocked",
     "siphon and open channel blocked at full pump flow": "siphon and channel blocked",
 }
+_LEVELS = ("emergency.inner_diameter_m", "emergency.rim_height_m", "box.depth_m", "tank.glass_above_m", "weir.height_m")
+_FLOOD_RESTS_ON: dict[int, tuple[str, ...]] = {  # by the number of the failure: the figures that its verdict hangs on
+    1: ("sump.length_m", "sump.width_m", "sump.level_m", "sump.rim_m", "returns.nozzle_depth_m", "tank.length_m",
+        "tank.width_m"),
+    2: ("sump.pump_chamber_m3", "tank.length_m", "tank.width_m", "tank.glass_above_m"),
+    3: (*_LEVELS, "channel.inner_diameter_m"),
+    4: _LEVELS,
+    5: (*_LEVELS, "siphon.valve.turns"),
+    7: (*_LEVELS, "siphon.bleed_hole_m", "siphon.outlet_depth_m"),
+}
 _LABELS = {"open channel": "channel", "emergency pipe": "dry pipe", "siphon inlet": "inlet", "return pump": "pump"}
 _RESTS_ON = {  # the fields that each part's figure hangs on most
     "return pump": ("pump.0.head_m", "returns.static_head_m"),
@@ -234,6 +244,7 @@ class FloodPage:
         yield heading(f"what floods {canvas.dot} {f.rig.name}", verdict, canvas)
         for number, case in enumerate(f.flood.cases, 1):
             yield from self._case(number, case, canvas)
+        yield from wrapped("?", "rests on figures that are assumed, not measured", canvas, "dim")
         yield panels.rule(canvas)
         for part in f.parts:
             words = part.says if not part.note else f"{part.says} ({part.note})"
@@ -244,8 +255,10 @@ class FloodPage:
 
     def _case(self, number: int, case: FloodCase, canvas: Canvas) -> Lines:
         style = GOOD if case.verdict in ("holds", "holds narrowly") else BAD
+        guessed = any(name in self.findings.rig.assumed for name in _FLOOD_RESTS_ON.get(number, ()))
         title = Text.assemble(
-            (f"{number:<{panels.LABEL_COLUMNS}}", panels.LABEL_STYLE), (f"{case.verdict.upper()}: ", style),
+            (f"{number:<{panels.LABEL_COLUMNS}}", panels.LABEL_STYLE),
+            (f"{case.verdict.upper()}{'?' if guessed else ''}: ", style),
             (case.name, "bold"),
         )
         lines: Lines = [title, *wrapped("", case.says, canvas)]
