@@ -15,7 +15,7 @@ NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
 LONG_SETTLED_S = 1e6
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
-BOLDER, BOLDER_COST = 1.5, 0.2  # a third move the same way is so much larger, where it costs no more worth than this
+BOLDER, BOLDER_COST = 1.5, 0.25  # the next move the same way is so much larger, where it costs no more worth than this
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,14 +103,14 @@ class Course:
         return recent[0].hand.control if one_way and far and still else None
 
     def bolder(self, options: tuple[Prospect, ...]) -> tuple[Prospect, ...]:
-        """After two moves the same way on one control without an end, put a larger one first that is nearly as good.
+        """After a move that changed nothing clearly, put a larger one of the same kind first that is nearly as good.
 
         A belief that is a little too narrow would otherwise creep towards an edge that lies far off.
         """
-        if len(self.moves) < 2 or not options:
+        if not self.moves or len(self.levels_db) < 2 or not options or self.led[-1] != self.led[-2]:
             return options
-        last, first = self.moves[-1], self.moves[-2]
-        if last.hand.control != first.hand.control or last.amount * first.amount <= 0:
+        last = self.moves[-1]
+        if abs(self.levels_db[-1] - self.levels_db[-2]) > CLEAR_CHANGE_DB:
             return options
         bold = [
             p for p in options
