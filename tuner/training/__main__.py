@@ -19,8 +19,8 @@ def main(argv: list[str] | None = None) -> int:
     """Fit the model; ``--date`` goes into the card so that the file depends on nothing but its arguments."""
     parser = argparse.ArgumentParser(prog="python -m tuner.training", description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="model file to write")
-    parser.add_argument("--scenes", type=int, default=3000, help="scenes to fit on")
-    parser.add_argument("--report-scenes", type=int, default=400, help="other scenes to score on")
+    parser.add_argument("--scenes", type=int, default=2800, help="scenes to fit on")
+    parser.add_argument("--report-scenes", type=int, default=300, help="other scenes to score on")
     parser.add_argument("--recordings", type=Path, help="folder of labelled recordings without water, as confusers")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--date", default="2026-11-24", help="date for the card")

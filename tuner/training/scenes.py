@@ -40,7 +40,7 @@ Source = tuple[str, NDArray[np.float64]]
 LABELS: tuple[str, ...] = (*SOUND_KINDS, "outside")
 _OCTAVE_SLICES = ((0, 2), (2, 5), (5, 8), (8, 11), (11, 14), (14, 17), (17, 19))
 _NARROW = ("hum",)  # a line is heard under a broad noise that is stronger in its octave
-_NARROW_BONUS_DB = 6.0
+_NARROW_BONUS_DB = 2.0
 _WEIGHTS = np.array([1.3, 1.0, 1.0, 1.1, 0.9, 1.1, 1.2, 0.9, 0.9])  # how often each kind is drawn
 _MIXTURES: tuple[tuple[SoundKind, ...], ...] = (
     ("hiss", "trickle"), ("hiss", "trickle"), ("gurgle", "slurp"), ("gurgle", "slurp", "roar"), ("gurgle", "roar"),
