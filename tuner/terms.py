@@ -72,7 +72,7 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """One detected sound: what, from when to when, how loud (A-weighted, over the room) and how sure (0-1)."""
+    """One detected sound: what, from when to when, its A-weighted level while it lasted, and how sure (0-1)."""
 
     kind: SoundKind
     start_s: float
@@ -198,7 +198,8 @@ class Step:
     """The next move. ``amount`` is signed: + opens a valve or tap, + speeds a pump up.
 
     ``wait_s`` is the settle time before listening again, ``expect`` what the move should do.
-    A step with amount 0 is an instruction that no valve performs (lower an outlet, clean an impeller).
+    A step with amount 0 is no turn: with a wait it is an instruction that no valve performs (lower an outlet, clean
+    an impeller, wait while the room is loud), without one it means listen on.
     """
 
     control: Control
