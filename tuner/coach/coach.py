@@ -193,7 +193,7 @@ class Coach:
             return self._instruct_once(cause.name, control, instructions.NO_EFFECT.format(control=control))
         for move in self._candidates(cause.name):
             step = Step(
-                move.hand.control, move.amount, move.hand.unit, move.wait_s, wording.why(cause),
+                move.hand.control, move.amount, move.hand.unit, move.wait_s, wording.why(cause, move.hand.control),
                 wording.expectation(move, cause.name),
             )
             safe, _ = safety.make_safe(step, move.hand, self._situation())
@@ -221,7 +221,8 @@ class Coach:
         hand, amount = proposal
         should = wording.SHOULD.get(cause.name, "the noise should change")
         step = Step(
-            hand.control, amount, hand.unit, SETTLE_S, wording.why(cause), f"{should[0].upper()}{should[1:]}.",
+            hand.control, amount, hand.unit, SETTLE_S, wording.why(cause, hand.control),
+            f"{should[0].upper()}{should[1:]}.",
         )
         safe, reason = safety.make_safe(step, hand, self._situation())
         if safe is None:

@@ -17,7 +17,7 @@ REMEDIES: dict[CauseName, tuple[tuple[Control, Direction], ...]] = {
     "siphon over-open": (("siphon valve", -1), ("return pump", +1)),
     "siphon over-closed": (("siphon valve", +1), ("return pump", -1)),
     "vent too closed": (("vent tap", +1), ("siphon valve", +1)),
-    "vent too wide": (("vent tap", -1),),
+    "vent too wide": (("vent tap", -1), ("siphon valve", -1), ("return pump", +1)),
     "emergency carrying flow": (("return pump", -1), ("siphon valve", +1)),
 }
 _GROWTH = 2.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tuner.coach.lookahead import Prospect
-from tuner.terms import Cause, CauseName, Reading
+from tuner.terms import Cause, CauseName, Control, Reading
 from tuner.units import amount_text, flow_text
 
 SHOULD: dict[CauseName, str] = {
@@ -15,12 +15,20 @@ SHOULD: dict[CauseName, str] = {
 }
 LIKELY = 0.85
 CLEAR_CHANGE_DB = 1.5
+# A cause can be mended from the side: what the move has to do with it.
+BESIDE: dict[tuple[CauseName, Control], str] = {
+    ("vent too wide", "siphon valve"): "; a little more water in that pipe keeps its film whole",
+    ("vent too wide", "return pump"): "; a little more water in that pipe keeps its film whole",
+    ("vent too closed", "siphon valve"): "; with less water in that pipe the tap gives air enough",
+    ("vent too closed", "return pump"): "; with less water in that pipe the tap gives air enough",
+}
 _LEAST_FLOW_SAID = 2 / 3.6e6  # a change below 2 L/h is not worth a figure
 
 
-def why(cause: Cause) -> str:
-    """Return the reason for a move in one sentence."""
-    return f"{cause.name[0].upper()}{cause.name[1:]}: {cause.because[0]}."
+def why(cause: Cause, control: Control) -> str:
+    """Return the reason for a move on ``control`` in one sentence."""
+    beside = BESIDE.get((cause.name, control), "")
+    return f"{cause.name[0].upper()}{cause.name[1:]}: {cause.because[0]}{beside}."
 
 
 def expectation(move: Prospect, cause: CauseName) -> str:
