@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from tuner.signatures import flush, gurgle, hiss, hum, outside, rattle, roar, slurp, splash, trickle
+from tuner.signatures.ears import FEATURE_NAMES
 from tuner.signatures.kind import Signature
 from tuner.terms import SOUND_KINDS
 
@@ -11,3 +15,16 @@ _BY_LABEL: dict[str, Signature] = {
     for module in (gurgle, slurp, trickle, splash, hiss, flush, roar, hum, rattle, outside)
 }
 SIGNATURES: tuple[Signature, ...] = tuple(_BY_LABEL[label] for label in (*SOUND_KINDS, "outside"))
+
+
+def gates(features: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how far each signature is audible at all, 0 to 1, shape (..., n_labels).
+
+    ``features`` has shape (..., len(FEATURE_NAMES)); signatures without a gate are always audible.
+    """
+    factors = np.ones((*features.shape[:-1], len(SIGNATURES)))
+    for i, signature in enumerate(SIGNATURES):
+        if (gate := signature.gate) is not None:
+            value = features[..., FEATURE_NAMES.index(gate.feature)]
+            factors[..., i] = np.clip((value - gate.low) / (gate.high - gate.low), 0.0, 1.0)
+    return factors

@@ -23,12 +23,22 @@ ROTOR = tuple(n for n in FEATURE_NAMES if n.startswith("rotor "))
 
 
 @dataclass(frozen=True, slots=True)
+class Gate:
+    """A feature that must be reached for a kind to count as audible: not at all at ``low``, in full from ``high``."""
+
+    feature: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
 class Signature:
     """One kind of sound.
 
     ``evidence`` names the features that the model may weigh for it. An event begins when the probability, averaged
     over ``smooth`` looks of half a second, passes ``on`` and ends when it falls below ``off``; events shorter than
     ``shortest_s`` are dropped, gaps shorter than ``gap_s`` are bridged.
+    A ``gate`` lowers the probability of what is there but hardly audible.
     """
 
     label: str
@@ -38,3 +48,4 @@ class Signature:
     smooth: int = 3
     shortest_s: float = 1.0
     gap_s: float = 1.0
+    gate: Gate | None = None

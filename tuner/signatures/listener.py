@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from tuner.errors import ConfigError
 from tuner.rig import Rig
-from tuner.signatures.catalogue import SIGNATURES
+from tuner.signatures.catalogue import SIGNATURES, gates
 from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Ears, Look
 from tuner.signatures.events import EventTracker
 from tuner.signatures.model import SignatureModel, load_model
@@ -130,7 +130,7 @@ class Listener:
         return make_reading(window, floor=self.floor, offset_db=self._offset_db)
 
     def _take(self, look: Look) -> list[Sound]:
-        probability = self._model.probabilities(look.features[self._order])
+        probability = self._model.probabilities(look.features[self._order]) * gates(look.features)
         at = round(look.end / self.sample_rate / LOOK_S) - 2
         ended: list[Sound] = []
         active: list[bool] = []

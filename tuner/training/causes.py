@@ -2,8 +2,8 @@
 
 ``python -m tuner.training.causes --draws 40`` hears 20 s of that many drawn cases of each cause and of household noise
 over a quiet system, and moves the weights in ``models/causes.toml`` so that the cause is right more often and
-its probability means what it says. A weight keeps its sign and stays within a factor of three of what it was: the rules say
-what speaks for what, the draws say how much. Words, ramps and order are not touched.
+its probability means what it says. A weight keeps its sign and stays within a factor of three of what it was: the
+rules say what speaks for what, the draws say how much. Words, ramps and order are not touched.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.signatures.catalogue import SIGNATURES
+from tuner.signatures.catalogue import SIGNATURES, gates
 from tuner.signatures.ears import FEATURE_NAMES
 from tuner.signatures.model import SignatureModel, basis
 from tuner.training.examples import Examples
@@ -51,10 +51,10 @@ def fit(examples: Examples) -> SignatureModel:
 
 
 def predict(model: SignatureModel, features: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return probabilities, shape (n, n_labels), for many rows at once."""
+    """Return probabilities, shape (n, n_labels), for many rows at once, as the listener takes them."""
     climbed = basis(features, model.knots).reshape(len(features), -1)
     log_odds = climbed @ model.steps.reshape(len(model.labels), -1).T + model.bias
-    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(log_odds, -40, 40))))
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(log_odds, -40, 40)))) * gates(features)
 
 
 def scores(model: SignatureModel, examples: Examples, labels: Sequence[str]) -> dict[str, dict[str, float]]:
