@@ -110,7 +110,7 @@ def noise_rating(octave_db: Sequence[float]) -> Rating:
     Raises ConfigError unless there is one finite level for each octave.
 
     >>> noise_rating([72.0, 54.7, 43.8, 35.2, 29.2, 25.0, 21.9, 19.5, 17.8]).text
-    'NR 25 (500 Hz)'
+    'NR 25 (125 Hz)'
     """
     levels = _require(octave_db, NR_OCTAVES_HZ)
     values = [(level - a) / b for level, a, b in zip(levels, _NR_A_DB, _NR_B, strict=True)]

@@ -1,0 +1,301 @@
+"""Whether the microphone's chain leaves the sound as it is: gain control, suppression, gates, clipping.
+
+What is listened for follows from what such processing does. A gain control turns the gain down while it is loud: the
+room is then too quiet afterwards and comes back up over seconds. A suppressor takes steady noise away within seconds
+of its onset, leaves single bins standing where the noise was (a roughness that no room has), or shuts down to digital
+silence. A clipped wave lies flat at its crest. The check therefore wants a quiet stretch, a loud steady one and a
+quiet one again; without them it can convict, but not acquit.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.sound.bands import band_weights, octave_edges_hz
+from tuner.sound.frames import Framer, Slab, frame_frequencies_hz
+from tuner.sound.weighting import a_weighting_power
+
+Floats = NDArray[np.float64]
+Fault = Literal["gain control", "noise suppression", "gating", "clipping", "offset", "digital silence"]
+
+LONGEST_S = 300.0
+STEP_S = 0.1
+
+_OCTAVES_HZ = (250.0, 500.0, 1000.0, 2000.0, 4000.0)
+_ROUGH_HZ = (300.0, 7000.0)
+_LOCAL_BINS = 9
+_LOUD_DB = 6.0  # over the quiet: a gain control may leave no more of a loud stretch
+_TRIAL_DB = 12.0  # over the quiet: enough to set a gain control or a suppressor going
+_LEAST_LOUD_S = 3.0
+_LEAST_QUIET_S = 3.0
+_SETTLE_S = 0.7  # a living room's reverberation is over by then
+# Thresholds, set on drawn chains.
+_DIP_DB = 1.5
+_RISE_DB = 1.8
+_FADE_DB = 3.5
+_ROUGH_DB = 6.3  # Gaussian noise, whatever its spectrum: 5.4
+_DROP_DB = 12.0
+_FLAT_RUNS = 6
+_FLAT_PEAK = 0.05
+_JUMP = 0.005
+_OFFSET = 0.02
+_DIGITAL = 1e-12  # mean square below the last bit of 20-bit sound: no electric microphone is so quiet
+_DIGITAL_SHARE = 0.02
+
+
+@dataclass(frozen=True, slots=True)
+class ChainFault:
+    """One way in which the chain is not honest, with what was seen."""
+
+    fault: Fault
+    seen: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChainReport:
+    """What a check came to.
+
+    ``acquitted`` tells whether loud and quiet stretches were there, so that gain control and suppression would have
+    shown themselves. ``texture_db`` is the roughness of the quiet spectrum (5.4 for noise), ``quiet_db`` and
+    ``loud_db`` are A-weighted levels re full scale (None when there was none), ``bandwidth_hz`` is where the spectrum
+    ends.
+    """
+
+    faults: tuple[ChainFault, ...]
+    acquitted: bool
+    duration_s: float
+    quiet_db: float | None
+    loud_db: float | None
+    texture_db: float | None
+    offset: float
+    clipped: int
+    bandwidth_hz: float
+
+    @property
+    def honest(self) -> bool:
+        """Whether the chain was put to the test and nothing was found."""
+        return self.acquitted and not self.faults
+
+
+HOW_TO_SWITCH_OFF: dict[str, str] = {
+    "linux": "unload echo-cancel or noise-filter modules, open the plain source or the hw: device, and turn 'Auto Gain"
+    " Control' off and any capture boost to a fixed value in the mixer",
+    "darwin": "set the microphone mode to Standard (not Voice Isolation), switch 'ambient noise reduction' off where"
+    " the sound settings show it, and leave the input level alone",
+    "win32": "switch all audio enhancements of the device off (sound settings, device properties), remove a maker's"
+    " noise removal program, and leave the level alone",
+    "phone": "use a recorder that takes the unprocessed or measurement source, not the voice one",
+    "browser": "ask for echoCancellation, noiseSuppression and autoGainControl false, and read the settings back",
+}
+"""How processing is switched off, in general terms, by system."""
+
+
+class ChainCheck:
+    """Watches a stream: ``push`` takes samples, ``report`` says what was found so far. Memory covers five minutes."""
+
+    def __init__(self, sample_rate: int) -> None:
+        self.sample_rate = sample_rate
+        self._framer = Framer(sample_rate)
+        frequencies = frame_frequencies_hz(sample_rate)
+        octaves = [hz for hz in _OCTAVES_HZ if hz * 10**0.15 <= sample_rate / 2]
+        self._octaves = np.ascontiguousarray(band_weights(frequencies, octave_edges_hz(octaves)).T, dtype=np.float32)
+        self._a_curve = a_weighting_power(frequencies).astype(np.float32)
+        top_hz = min(_ROUGH_HZ[1], 0.85 * sample_rate / 2)
+        self._rough = (int(np.searchsorted(frequencies, _ROUGH_HZ[0])), int(np.searchsorted(frequencies, top_hz)))
+        self._frequencies = frequencies
+        self.reset()
+
+    def reset(self) -> None:
+        """Be as new."""
+        self._framer.reset()
+        steps = int(LONGEST_S / STEP_S)
+        self._bands: deque[Floats] = deque(maxlen=steps)
+        self._level: deque[float] = deque(maxlen=steps)
+        self._texture: deque[float] = deque(maxlen=steps)
+        self._power: deque[float] = deque(maxlen=steps)
+        self._sum = 0.0
+        self._samples = 0
+        self._peak = 0.0
+        self._flat = 0
+        self._full = 0
+        self._spectrum = np.zeros(self._frequencies.size)
+
+    def gap(self) -> None:
+        """Say that samples were lost: nothing is glued across."""
+        self._framer.reset()
+
+    def push(self, samples: NDArray[np.floating]) -> None:
+        """Take the next samples, float in [-1, 1]."""
+        for slab in self._framer.push(samples):
+            self._take(slab)
+
+    def _take(self, slab: Slab) -> None:
+        power = slab.power
+        self._bands.append(10.0 * np.log10(power @ self._octaves + 1e-20).mean(axis=0).astype(np.float64))
+        self._level.append(10.0 * float(np.log10((power @ self._a_curve).mean(dtype=np.float64) + 1e-20)))
+        self._texture.append(self._roughness(power))
+        x = slab.samples.astype(np.float64)
+        self._sum += float(x.sum())
+        self._samples += x.size
+        self._power.append(float(np.mean((x - x.mean()) ** 2)))
+        self._spectrum += power.mean(axis=0)
+        self._crests(slab.samples)
+
+    def _roughness(self, power: NDArray[np.float32]) -> float:
+        """Return the spread (dB) of the bins about their neighbourhood; spectral holes and lone bins raise it."""
+        first, last = self._rough
+        log_power = 10.0 * np.log10(power[::3, first:last].astype(np.float64) + 1e-20)
+        sums = np.cumsum(log_power, axis=1)
+        span = 2 * _LOCAL_BINS
+        local = (sums[:, span:] - sums[:, :-span]) / span
+        return float(np.std(log_power[:, _LOCAL_BINS:-_LOCAL_BINS] - local))
+
+    def _crests(self, samples: NDArray[np.float32]) -> None:
+        """Count runs of three equal samples at the crest that begin with a jump; a higher crest voids the lower ones.
+
+        A natural crest is round: where coarse bits make it flat, no jump leads up to it.
+        """
+        size = np.abs(samples)
+        peak = float(size.max())
+        self._full += int(np.count_nonzero(size >= 0.9999))
+        if peak > 1.02 * self._peak:
+            self._peak, self._flat = peak, 0
+        if peak < max(0.98 * self._peak, _FLAT_PEAK):
+            return
+        self._peak = max(self._peak, peak)
+        x = samples
+        flat = (x[1:-2] == x[2:-1]) & (x[1:-2] == x[3:]) & (size[1:-2] >= 0.98 * self._peak)
+        self._flat += int(np.count_nonzero(flat & (np.abs(x[1:-2] - x[:-3]) > _JUMP * self._peak)))
+
+    def report(self) -> ChainReport:
+        """Say what was found in what is remembered."""
+        level, bands = np.array(self._level), np.array(self._bands)
+        faults: list[ChainFault] = []
+        faults += self._wave_faults()
+        loud = _loud_span(level)
+        quiet_db, loud_db, texture, acquitted = None, None, None, False
+        if level.size * STEP_S >= _LEAST_QUIET_S:
+            quiet = level <= np.quantile(level, 0.25) + 3.0
+            quiet_db = float(np.median(level[quiet]))
+            texture = float(np.median(np.array(self._texture)[quiet]))
+            faults += _texture_faults(texture)
+        if loud is not None:
+            loud_db = float(10 * np.log10(np.mean(10 ** (level[loud[0] : loud[1]] / 10))))
+            acquitted = _has_quiet_around(level.size, loud) and loud_db - (quiet_db or 0.0) >= _TRIAL_DB
+            faults += _course_faults(bands, loud)
+            rough = float(np.median(np.array(self._texture)[loud[0] : loud[1]]))
+            faults += _texture_faults(rough)
+        elif level.size:
+            faults += _start_fault(bands)
+        return ChainReport(
+            _once(faults), acquitted, level.size * STEP_S, quiet_db, loud_db, texture,
+            self._sum / max(self._samples, 1), self._full, self._bandwidth_hz(),
+        )
+
+    def _wave_faults(self) -> list[ChainFault]:
+        faults: list[ChainFault] = []
+        if self._flat >= _FLAT_RUNS:
+            faults.append(ChainFault("clipping", f"the wave lies flat at its crest ({self._peak:.2f} of full scale)"))
+        mean = self._sum / max(self._samples, 1)
+        if abs(mean) > _OFFSET:
+            faults.append(ChainFault("offset", f"a constant of {mean:+.3f} of full scale lies under the sound"))
+        power = np.array(self._power)
+        if power.size and float(np.mean(power < _DIGITAL)) > _DIGITAL_SHARE:
+            faults.append(ChainFault("digital silence", f"{np.mean(power < _DIGITAL):.0%} of the time nothing moves"))
+        return faults
+
+    def _bandwidth_hz(self) -> float:
+        """Return where the spectrum falls to the last bit for good: below that of the rate, something resampled."""
+        total = np.cumsum(self._spectrum[::-1])[::-1]
+        if total[0] <= 0.0:
+            return 0.0
+        alive = np.flatnonzero(self._spectrum > 1e-7 * np.median(self._spectrum[self._spectrum > 0.0]))
+        return float(self._frequencies[alive[-1]]) if alive.size else 0.0
+
+
+def _loud_span(level: Floats) -> tuple[int, int] | None:
+    """Return the longest stretch (steps) that stands over the quiet by 6 dB; short dips are bridged."""
+    if level.size * STEP_S < _LEAST_LOUD_S + _LEAST_QUIET_S:
+        return None
+    over = level > np.quantile(level, 0.2) + _LOUD_DB
+    best: tuple[int, int] | None = None
+    start = last = -1
+    for i in np.flatnonzero(over):
+        if start < 0 or i - last > 5:
+            start = int(i)
+        last = int(i)
+        if best is None or last + 1 - start > best[1] - best[0]:
+            best = (start, last + 1)
+    if best is None or (best[1] - best[0]) * STEP_S < _LEAST_LOUD_S:
+        return None
+    return best
+
+
+def _has_quiet_around(steps: int, loud: tuple[int, int]) -> bool:
+    least = round(_LEAST_QUIET_S / STEP_S)
+    return loud[0] >= least and steps - loud[1] >= 2 * least
+
+
+def _at(bands: Floats, from_s: float, to_s: float, origin: int) -> Floats | None:
+    """Return the median band levels between two times after ``origin`` (steps), or None when nothing lies there."""
+    first, last = origin + round(from_s / STEP_S), origin + round(to_s / STEP_S)
+    part = bands[max(first, 0) : max(last, 0)]
+    return np.median(part, axis=0) if part.shape[0] >= 2 else None
+
+
+def _course_faults(bands: Floats, loud: tuple[int, int]) -> list[ChainFault]:
+    """Compare the room before, just after and well after the loud stretch, and the stretch's beginning with its end."""
+    faults: list[ChainFault] = []
+    start, end = loud
+    before = _at(bands, -4.0, -0.3, start)
+    early = _at(bands, _SETTLE_S, _SETTLE_S + 1.0, end)
+    late = bands[end + round(4.0 / STEP_S) :]
+    if before is not None and early is not None:
+        dip = float(np.median(before - early))
+        if dip > _DIP_DB:
+            faults.append(ChainFault("gain control", f"after loud sound the room reads {dip:.1f} dB too low"))
+    if early is not None and late.shape[0] >= 10:
+        rise = float(np.median(np.median(late[-30:], axis=0) - early))
+        if rise > _RISE_DB:
+            faults.append(ChainFault("gain control", f"the room comes back up by {rise:.1f} dB after loud sound"))
+        if rise < -_FADE_DB:
+            faults.append(ChainFault("noise suppression", f"the room fades by {-rise:.1f} dB after loud sound"))
+    first, last = _at(bands, 0.2, 0.6, start), _at(bands, -2.0, -0.2, end)
+    if first is not None and last is not None:
+        fade = float(np.median(first - last))
+        if fade > _FADE_DB:
+            what: Fault = "gain control" if any(f.fault == "gain control" for f in faults) else "noise suppression"
+            faults.append(ChainFault(what, f"steady noise fades by {fade:.1f} dB while it goes on"))
+    faults += _start_fault(bands[: max(start - 3, 0)])
+    return faults
+
+
+def _start_fault(bands: Floats) -> list[ChainFault]:
+    """Compare the first second with what follows: a suppressor that starts has not learnt the room yet."""
+    first, later = _at(bands, 0.2, 1.0, 0), _at(bands, 3.0, 6.0, 0)
+    if first is None or later is None:
+        return []
+    fade = float(np.median(first - later))
+    if fade > _FADE_DB:
+        return [ChainFault("noise suppression", f"the room's steady noise fades by {fade:.1f} dB within seconds")]
+    return []
+
+
+def _texture_faults(texture_db: float) -> list[ChainFault]:
+    if texture_db > _ROUGH_DB:
+        seen = f"the spectrum is full of holes (spread {texture_db:.1f} dB; noise has 5.4)"
+        return [ChainFault("noise suppression", seen)]
+    return []
+
+
+def _once(faults: list[ChainFault]) -> tuple[ChainFault, ...]:
+    """Keep the first finding of every fault."""
+    found: dict[Fault, ChainFault] = {}
+    for fault in faults:
+        found.setdefault(fault.fault, fault)
+    return tuple(found.values())
