@@ -36,6 +36,7 @@ FALSE_ALARM = (0.015, 0.02, 0.025, 0.03, 0.01, 0.01)
 HEARD_AT, HEARD_WIDTH = 0.12, 0.04  # presence at which a sound is as likely heard as not, and how soft that is
 CYCLIC_AT, CYCLIC_WIDTH = 0.025, 0.008  # the same for gulps and flushes, which fill little of a window
 SUREST = 0.97  # no reading counts as surer than this about one sound
+ROAR_COVERS = 0.5  # share of the gurgle that a roar covers
 GULP_S = 1.5
 PERIOD_SPREAD = 0.35  # of the logarithm of a period, model and measurement together
 PERIOD_DOUBT = 0.15  # share of periods that are something else
@@ -93,7 +94,8 @@ def heard_chances(o: Outlook, e: Evidence) -> Floats:
     in_window = due_chance(o.slurp_period_s, e.clean_s, e.silent_before_s) * drained
     flush_in_window = due_chance(o.flush_period_s, e.clean_s, e.silent_before_s)
     active = {
-        "gulping": o.gulping * (1 - o.drawing) * in_window, "drawing": o.drawing, "gurgling": o.gurgling,
+        "gulping": o.gulping * (1 - o.drawing) * in_window, "drawing": o.drawing,
+        "gurgling": o.gurgling * (1 - ROAR_COVERS * o.roaring),
         "trickling": o.trickling, "hissing": o.hissing, "flushing": o.flushing * flush_in_window, "roaring": o.roaring,
     }
     silent = [np.full(np.shape(o.gulping), 1 - alarm) for alarm in FALSE_ALARM]

@@ -1,0 +1,196 @@
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tuner.coach import Coach
+from tuner.coach.course import Course, is_worse
+from tuner.coach.handwork import hands_of
+from tuner.errors import ConfigError
+from tuner.rig import Channel, Pump, Rig
+from tuner.terms import SOUND_KINDS, Heard, Levels, Question, Reading, SoundKind, Step
+
+RIG = Rig(channel=Channel(vent_hole_m=0.012), pumps=(Pump(speed=0.8, speed_step=0.05),))
+
+
+def heard_as(shares: dict[SoundKind, float], *, level_db: float = -40.0, outside: float = 0.0) -> Reading:
+    levels = Levels(level_db, level_db + 2, level_db - 1, level_db - 3, level_db + 5, (1000.0,), (level_db - 5,))
+    heard = tuple(Heard(k, s, s, 20.0, None, 2) for k, s in shares.items())
+    return Reading(25.0, 25.0 * (1 - outside), levels, (), heard, 20.0 if heard else 0.0, outside)
+
+
+def next_step(coach: Coach, reading: Reading) -> Step | None:
+    coach.hear_reading(reading)
+    step = coach.advise()
+    if isinstance(step, Question):
+        coach.look(step.id, None)
+        step = coach.advise()
+    assert not isinstance(step, Question)
+    return step
+
+
+@pytest.mark.parametrize(
+    ("kind", "ways"),
+    [
+        ("slurp", {("siphon valve", False), ("return pump", True)}),
+        ("gurgle", {("siphon valve", True), ("return pump", False)}),
+        ("flush", {("vent tap", True), ("siphon valve", True), ("return pump", False)}),
+        ("trickle", {("vent tap", False), ("siphon valve", False), ("return pump", True)}),
+        ("roar", {("return pump", False)}),
+    ],
+)
+def test_a_sound_leads_to_a_move_that_mends_it(kind: SoundKind, ways: set[tuple[str, bool]]) -> None:
+    step = next_step(Coach(RIG), heard_as({kind: 0.9}))
+    assert step is not None
+    assert (step.control, step.amount > 0) in ways
+    assert step.amount != 0
+    assert step.why
+    assert step.expect
+    assert 30 <= step.wait_s <= 180
+
+
+def test_without_a_description_it_advises_as_well() -> None:
+    step = next_step(Coach(), heard_as({"gurgle": 0.9}))
+    assert step is not None
+    assert step.amount > 0
+
+
+def test_nothing_is_turned_on_a_masked_window_nor_before_listening() -> None:
+    coach = Coach(RIG)
+    first = coach.advise()
+    assert isinstance(first, Step)
+    assert first.amount == 0
+    masked = next_step(coach, heard_as({"gurgle": 0.5}, outside=0.9))
+    assert masked is not None
+    assert masked.amount == 0
+    assert "quieter" in masked.why
+
+
+@pytest.mark.parametrize(("kind", "word"), [("hum", "feet"), ("splash", "Water falls")])
+def test_what_no_valve_mends_ends_in_one_instruction(kind: SoundKind, word: str) -> None:
+    coach = Coach(RIG)
+    said = []
+    for _ in range(6):
+        step = next_step(coach, heard_as({kind: 0.9}))
+        if step is None:
+            break
+        assert step.amount == 0
+        said.append(step.why)
+        coach.did(step)
+    else:
+        pytest.fail("it never ended")
+    assert len(said) == len(set(said))
+    assert any(word in text for text in said)
+    assert not coach.summary().tuned
+
+
+def test_silence_ends_with_the_margins() -> None:
+    coach = Coach(RIG)
+    for _ in range(12):
+        step = next_step(coach, heard_as({}))
+        if step is None:
+            break
+        coach.did(step, 0.0 if step.amount else None)
+    summary = coach.summary()
+    assert summary.tuned
+    assert "quiet from" in summary.text
+    assert summary.less_flow is not None
+
+
+def test_advice_does_not_change_until_something_happens() -> None:
+    coach = Coach(RIG)
+    coach.hear_reading(heard_as({"slurp": 0.4}))
+    assert coach.advise() is coach.advise()
+
+
+def test_declining_turns_nothing_in_the_belief() -> None:
+    coach = Coach(RIG)
+    step = next_step(coach, heard_as({"slurp": 0.4}))
+    assert step is not None
+    coach.did(step, 0.0)
+    assert coach.summary().moves == 0
+
+
+def test_it_stops_and_says_so_when_moves_made_it_worse_twice() -> None:
+    coach = Coach(RIG)
+    said = ""
+    for level in (-40.0, -35.0, -30.0):
+        step = next_step(coach, heard_as({"gurgle": 0.9}, level_db=level))
+        assert step is not None
+        said = step.why
+        coach.did(step)
+    assert said.startswith("Stop")
+
+
+def test_a_saved_session_goes_on_as_if_it_had_not_stopped() -> None:
+    readings = [heard_as({"slurp": 0.4}), heard_as({"gurgle": 0.6}), heard_as({})]
+    whole, parted = Coach(RIG), Coach(RIG)
+    for i, reading in enumerate(readings):
+        steps = []
+        for coach in (whole, parted):
+            step = next_step(coach, reading)
+            steps.append(step)
+            if step is not None:
+                coach.did(step)
+        assert steps[0] == steps[1]
+        if i == 1:
+            parted = Coach.restore(json.loads(json.dumps(parted.state)), RIG)
+    assert whole.state == parted.state
+
+
+def test_a_session_of_another_installation_is_refused() -> None:
+    state: dict[str, Any] = Coach(RIG).state
+    with pytest.raises(ConfigError, match="must be the rig at hand"):
+        Coach.restore(state, Rig(name="another"))
+    with pytest.raises(ConfigError, match="schema=7 must be 1"):
+        Coach.restore({**state, "schema": 7}, RIG)
+
+
+def test_an_unknown_answer_is_refused() -> None:
+    with pytest.raises(ConfigError, match="must be a question of the coach"):
+        Coach(RIG).look("colour of the fish", "blue")
+
+
+def test_ears_may_be_brought_along() -> None:
+    coach = Coach(RIG, reader=lambda samples, rate: heard_as({"slurp": 0.4}))  # noqa: ARG005
+    assert coach.hear(np.zeros(8, dtype=np.float32), 48000).causes[0].name == "siphon over-open"
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(st.sampled_from((*SOUND_KINDS, None)), min_size=1, max_size=8))
+def test_whatever_is_heard_no_move_closes_under_a_roar_nor_is_too_large(kinds: list[SoundKind | None]) -> None:
+    coach = Coach(RIG)
+    limits = {hand.control: hand for hand in hands_of(RIG)}
+    for kind in kinds:
+        step = next_step(coach, heard_as({kind: 0.9} if kind else {}))
+        if step is None:
+            continue
+        hand = limits[step.control]
+        assert abs(step.amount) <= hand.limit(step.amount) + 1e-9
+        steps = step.amount / hand.finest
+        assert steps == pytest.approx(round(steps), abs=1e-6)
+        if kind == "roar":
+            assert not (step.control == "siphon valve" and step.amount < 0)
+            assert not (step.control == "return pump" and step.amount > 0)
+        coach.did(step)
+
+
+def test_turning_far_without_effect_is_noticed() -> None:
+    course, hand = Course(), hands_of(RIG)[0]
+    for _ in range(5):
+        course.heard(heard_as({"gurgle": 1.0}), "siphon over-closed")
+        course.moved(hand, 0.5, "siphon over-closed", 60.0)
+    assert course.without_effect() == "siphon valve"
+    course.heard(heard_as({"gurgle": 1.0}, level_db=-50.0), "siphon over-closed")
+    assert course.without_effect() is None
+
+
+def test_a_roar_that_begins_is_worse_and_another_noise_is_not() -> None:
+    assert is_worse(heard_as({"gurgle": 0.9}), heard_as({"roar": 0.9}))
+    assert not is_worse(heard_as({"gurgle": 0.9}), heard_as({"slurp": 0.3}, level_db=-30.0))
+    assert is_worse(heard_as({"gurgle": 0.9}), heard_as({"gurgle": 0.9}, level_db=-30.0))

@@ -1,0 +1,101 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tuner.coach.handwork import Hand, hand_for, hands_of
+from tuner.coach.safety import LEAST_OPENING, LEAST_SPEED_PERCENT, MOST_CLOSING, Situation, forbidden, make_safe
+from tuner.rig import Pump, Rig
+from tuner.terms import Step
+
+HANDS = hands_of(Rig(pumps=(Pump(speed_step=0.05),)))
+CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0)
+
+
+def step(control: str, amount: float) -> tuple[Step, Hand]:
+    hand = next(h for h in HANDS if h.control == control)
+    return Step(hand.control, amount, hand.unit, 60.0, "why"), hand
+
+
+@pytest.mark.parametrize(("control", "amount"), [("siphon valve", -0.125), ("return pump", 5.0)])
+def test_nothing_closes_and_nothing_speeds_up_while_the_emergency_carries_water(control: str, amount: float) -> None:
+    made, hand = step(control, amount)
+    assert forbidden(made, hand, CALM) is None
+    assert "emergency" in (forbidden(made, hand, replace(CALM, emergency=0.5)) or "")
+
+
+def test_the_siphon_may_be_opened_and_the_pump_slowed_while_the_emergency_carries_water() -> None:
+    for control, amount in (("siphon valve", 0.25), ("return pump", -10.0)):
+        made, hand = step(control, amount)
+        assert make_safe(made, hand, replace(CALM, emergency=1.0))[0] == made
+
+
+def test_the_emergency_pipe_is_no_control() -> None:
+    assert {hand.control for hand in HANDS} == {"siphon valve", "vent tap", "return pump"}
+
+
+def test_the_siphon_is_never_closed_fully() -> None:
+    made, hand = step("siphon valve", -0.5)  # 0.1 of five turns
+    assert forbidden(made, hand, replace(CALM, opening=LEAST_OPENING + 0.05)) is not None
+    assert forbidden(made, hand, replace(CALM, opening=LEAST_OPENING + 0.15)) is None
+    assert forbidden(made, hand, replace(CALM, closed_so_far=MOST_CLOSING - 0.05)) is not None
+
+
+def test_pumps_are_not_stopped_nor_driven_beyond_full_speed() -> None:
+    slower, hand = step("return pump", -15.0)
+    faster, _ = step("return pump", 10.0)
+    assert forbidden(slower, hand, replace(CALM, speed_percent=LEAST_SPEED_PERCENT + 10)) is not None
+    assert forbidden(faster, hand, replace(CALM, speed_percent=95.0)) is not None
+
+
+def test_it_stops_when_moves_made_it_worse_twice() -> None:
+    made, hand = step("siphon valve", 0.125)
+    assert "worse" in (forbidden(made, hand, replace(CALM, worse_in_a_row=2)) or "")
+
+
+@given(
+    st.sampled_from(["siphon valve", "vent tap", "return pump"]), st.floats(-50, 50), st.floats(0, 1),
+    st.floats(0, 1), st.floats(-1, 1), st.floats(30, 100),
+)
+def test_no_step_that_passes_breaks_a_rule(
+    control: str, amount: float, emergency: float, opening: float, closed: float, speed: float
+) -> None:
+    made, hand = step(control, amount)
+    now = Situation(emergency, opening, closed, speed, 0)
+    safe, reason = make_safe(made, hand, now)
+    assert (safe is None) == (reason is not None)
+    if safe is None:
+        return
+    assert abs(safe.amount) <= hand.limit(safe.amount) + 1e-9
+    assert safe.amount * amount >= 0
+    if emergency >= 0.3:
+        assert not (control == "siphon valve" and safe.amount < 0)
+        assert not (control == "return pump" and safe.amount > 0)
+    if control == "siphon valve" and safe.amount < 0:
+        assert opening + safe.amount / hand.full >= LEAST_OPENING - 1e-9
+
+
+def test_a_fixed_pump_and_a_missing_vent_are_no_controls() -> None:
+    rig = Rig()
+    bare = hands_of(replace(rig, channel=replace(rig.channel, vent_hole_m=0.0)))
+    assert [h.control for h in bare] == ["siphon valve"]
+    assert hand_for(bare, "return pump") is None
+
+
+def test_a_ball_valve_is_turned_by_two_degrees_at_least() -> None:
+    rig = Rig()
+    hand = hands_of(replace(rig, siphon=replace(rig.siphon, valve=replace(rig.siphon.valve, kind="ball"))))[0]
+    # handbook: finer than about 2 degrees should not be promised of a ball handle
+    assert min(abs(a) for a in hand.choices()) == 2.0
+    assert hand.unit == "degree"
+
+
+def test_a_gate_moves_in_sixteenths_closing_within_one_turn() -> None:
+    hand = HANDS[0]
+    assert all(a * 16 == round(a * 16) for a in hand.choices())
+    assert min(hand.choices()) == -1.0
+    assert max(hand.choices()) == 2.0
+    assert hand.rounded(-7.0) == -1.0
