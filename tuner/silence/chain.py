@@ -96,7 +96,10 @@ HOW_TO_SWITCH_OFF: dict[str, str] = {
 
 
 class ChainCheck:
-    """Watches a stream: ``push`` takes samples, ``report`` says what was found so far. Memory covers five minutes."""
+    """Watches a stream: ``push`` takes samples (or ``take`` slabs), ``report`` says what was found so far.
+
+    Memory covers five minutes.
+    """
 
     def __init__(self, sample_rate: int) -> None:
         self.sample_rate = sample_rate
@@ -132,9 +135,10 @@ class ChainCheck:
     def push(self, samples: NDArray[np.floating]) -> None:
         """Take the next samples, float in [-1, 1]."""
         for slab in self._framer.push(samples):
-            self._take(slab)
+            self.take(slab)
 
-    def _take(self, slab: Slab) -> None:
+    def take(self, slab: Slab) -> None:
+        """Take the next slab of a framer that others use too."""
         power = slab.power
         self._bands.append(10.0 * np.log10(power @ self._octaves + 1e-20).mean(axis=0).astype(np.float64))
         self._level.append(10.0 * float(np.log10((power @ self._a_curve).mean(dtype=np.float64) + 1e-20)))

@@ -1,0 +1,82 @@
+"""Confirming silence while one listens: the ears, the watch on the chain and the evidence behind one ``feed``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.rig import Rig
+from tuner.signatures.listener import Listener
+from tuner.silence.chain import ChainCheck, ChainReport
+from tuner.silence.evidence import Evidence
+from tuner.silence.verdict import Limits, Setting, Verdict, judge
+from tuner.sound.frames import Framer, LongFrame, LongSpectrum
+from tuner.terms import Floor, Moment
+
+_SEED = 1936
+
+
+class Confirmation:
+    """Listen for silence: ``feed`` samples, ask ``verdict`` at any time. Memory does not grow with time.
+
+    Parameters
+    ----------
+    sample_rate
+        Hz.
+    floor
+        The room with the pumps off by the same microphone, or None.
+    check
+        The microphone's tried chain, or None: then nothing is called silent.
+    rig, offset_db, self_noise_db, limits
+        The installation, the calibration (dB), the microphone's own noise (dB) and what counts as silent.
+    """
+
+    def __init__(
+        self, sample_rate: int, floor: Floor | None, check: ChainReport | None, *, rig: Rig | None = None,
+        offset_db: float | None = None, self_noise_db: float | None = None, limits: Limits | None = None,
+    ) -> None:
+        self.sample_rate = sample_rate
+        self.limits = limits or Limits()
+        self.evidence = Evidence(sample_rate)
+        self._listener = Listener(sample_rate, rig, floor, offset_db=offset_db)
+        self._framer = Framer(sample_rate)
+        self._long = LongSpectrum(sample_rate)
+        self._watch = ChainCheck(sample_rate)
+        self._setting: Callable[[ChainReport], Setting] = lambda watch: Setting(
+            floor, check, watch, offset_db, self_noise_db
+        )
+
+    def feed(self, samples: NDArray[np.floating]) -> tuple[Moment, ...]:
+        """Take the next samples, float in [-1, 1], and return the moments that they complete."""
+        frames: list[LongFrame] = []
+        for slab in self._framer.push(samples):
+            self._watch.take(slab)
+            frames.extend(self._long.push(slab))
+        sounds = self._listener.feed(samples)
+        moments = self._listener.moments()
+        for moment, frame in zip(moments, frames, strict=True):
+            self.evidence.hear(moment, frame)
+        for sound in sounds:
+            self.evidence.heard(sound)
+        return moments
+
+    def gap(self, dropped: int) -> None:
+        """Say that ``dropped`` samples were lost here."""
+        for sound in self._listener.gap(dropped):
+            self.evidence.heard(sound)
+        self._listener.moments()
+        self._framer.reset()
+        self._long.reset()
+        self.evidence.lost(dropped / self.sample_rate)
+
+    def end(self) -> None:
+        """End the listening: sounds that were under way count."""
+        for sound in self._listener.flush():
+            self.evidence.heard(sound)
+        self._listener.moments()
+
+    def verdict(self) -> Verdict:
+        """Return what is established so far."""
+        return judge(self.evidence, self._setting(self._watch.report()), self.limits, np.random.default_rng(_SEED))
