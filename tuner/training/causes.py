@@ -1,6 +1,6 @@
 """Fit the weights of the cause rules on drawn cases, close to the weights that were set by hand.
 
-``python -m tuner.training.causes --draws 40`` hears 20 s of that many drawn cases of each cause and of household noise
+``python -m tuner.training.causes --draws 30`` hears 20 s of that many drawn cases of each cause and of household noise
 over a quiet system, and moves the weights in ``models/causes.toml`` so that the cause is right more often and
 its probability means what it says. A weight keeps its sign and stays within a factor of three of what it was: the
 rules say what speaks for what, the draws say how much. Words, ramps and order are not touched.
@@ -127,7 +127,7 @@ def write_weights(path: Path, weights: dict[tuple[CauseName, int], tuple[float, 
 def main(argv: list[str] | None = None) -> int:
     """Hear, fit, write."""
     parser = argparse.ArgumentParser(prog="python -m tuner.training.causes", description=__doc__)
-    parser.add_argument("--draws", type=int, default=40, help="draws of each cause")
+    parser.add_argument("--draws", type=int, default=30, help="draws of each cause")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--date", default="2026-11-24", help="date for the rule file")
     args = parser.parse_args(argv)
