@@ -14,7 +14,7 @@ RATE = 16_000
 def checked(samples: np.ndarray, rate: int = RATE) -> ChainReport:
     check = ChainCheck(rate)
     check.push(samples.astype(np.float32))
-    return check.report()
+    return check.report(trial=True)
 
 
 def noise(seconds: float, rate: int = 16_000, level: float = 0.01, seed: int = 1) -> np.ndarray:
@@ -38,6 +38,16 @@ def test_an_honest_chain_is_acquitted(seed: int) -> None:
     assert report.loud_db is not None
     assert report.quiet_db is not None
     assert report.loud_db > report.quiet_db + 12.0
+
+
+def test_while_one_listens_a_level_that_comes_and_goes_convicts_nobody() -> None:
+    samples = noise(20.0)
+    samples[8 * RATE : 14 * RATE] *= np.linspace(10.0, 3.0, 6 * RATE)
+    samples[14 * RATE : 16 * RATE] *= 0.7
+    check = ChainCheck(RATE)
+    check.push(samples.astype(np.float32))
+    assert {found.fault for found in check.report(trial=True).faults} >= {"gain control"}
+    assert check.report(trial=False).faults == ()
 
 
 def test_without_a_loud_stretch_nothing_is_acquitted() -> None:
@@ -84,7 +94,7 @@ def test_cuts_do_not_matter_and_reset_forgets() -> None:
     whole.push(samples)
     for start in range(0, samples.size, 777):
         parts.push(samples[start : start + 777])
-    assert parts.report() == whole.report()
+    assert parts.report(trial=True) == whole.report(trial=True)
 
 
 def test_the_advice_covers_every_system_that_is_supported() -> None:

@@ -134,4 +134,21 @@ CREATE TABLE notes (
 CREATE INDEX notes_by_session ON notes (session_id, made_utc);
 """
 
-MIGRATIONS: tuple[Migration, ...] = (Migration("m001_first_logbook", _M001),)
+_M002 = """
+ALTER TABLE floors ADD COLUMN place TEXT NOT NULL DEFAULT '';
+CREATE TABLE proofs (
+    id INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL,
+    made_utc TEXT NOT NULL,
+    device TEXT NOT NULL,
+    sample_rate_hz INTEGER NOT NULL,
+    rig_name TEXT NOT NULL DEFAULT '',
+    body TEXT NOT NULL
+);
+CREATE INDEX proofs_by_kind ON proofs (kind, device, id);
+"""
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration("m001_first_logbook", _M001),
+    Migration("m002_proofs", _M002),
+)

@@ -12,7 +12,7 @@ import struct
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Literal
 
 from tuner.errors import LogbookError
 from tuner.terms import Levels
@@ -129,6 +129,22 @@ class Note:
 
     made: datetime
     text: str
+
+
+ProofKind = Literal["microphone check", "calibration", "confirmation", "restart"]
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A kept proof: a check or calibration of a microphone, a confirmation, a restart; ``body`` is its JSON object."""
+
+    id: int
+    kind: ProofKind
+    made: datetime
+    device: str
+    sample_rate_hz: int
+    rig_name: str
+    body: dict[str, Any]
 
 
 def utc_text(moment: datetime) -> str:

@@ -128,15 +128,15 @@ class Logbook:
             )
         return session_id
 
-    def keep_floor(self, floor: Floor, device: str, sample_rate_hz: int) -> int:
-        """Keep the room's floor as heard by a device and return its number."""
+    def keep_floor(self, floor: Floor, device: str, sample_rate_hz: int, place: str = "") -> int:
+        """Keep the room's floor as heard by a device, at a place in words, and return its number."""
         with explained(self.path):
             cursor = self._connection.execute(
-                "INSERT INTO floors (made_utc, device, sample_rate_hz, calibrated, duration_s, clean_s, levels)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO floors (made_utc, device, sample_rate_hz, calibrated, duration_s, clean_s, levels, place)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     rows.utc_text(self._clock()), device, sample_rate_hz, int(floor.levels.calibrated),
-                    floor.duration_s, floor.clean_s, rows.levels_text(floor.levels),
+                    floor.duration_s, floor.clean_s, rows.levels_text(floor.levels), place,
                 ),
             )
         return int(cursor.lastrowid or 0)
@@ -152,6 +152,36 @@ class Logbook:
             return None
         number, levels, duration_s, clean_s, made = found[0]
         return number, Floor(rows.levels_of(levels), duration_s, clean_s), rows.utc_of(made)
+
+    def floor_place(self, number: int) -> str:
+        """Return the place, in words, at which a floor was measured; "" where it was not said."""
+        found = self._all("SELECT place FROM floors WHERE id = ?", (number,))
+        return str(found[0][0]) if found else ""
+
+    def keep_proof(
+        self, kind: rows.ProofKind, device: str, sample_rate_hz: int, body: dict[str, Any], rig_name: str = ""
+    ) -> int:
+        """Keep a proof that was made now, as the JSON object that its verb prints, and return its number."""
+        with explained(self.path):
+            cursor = self._connection.execute(
+                "INSERT INTO proofs (kind, made_utc, device, sample_rate_hz, rig_name, body) VALUES (?, ?, ?, ?, ?, ?)",
+                (kind, rows.utc_text(self._clock()), device, sample_rate_hz, rig_name, json.dumps(body)),
+            )
+        return int(cursor.lastrowid or 0)
+
+    def proofs(
+        self, kind: rows.ProofKind, *, device: str | None = None, rig_name: str | None = None, newest: int = 20
+    ) -> tuple[rows.Proof, ...]:
+        """Return the newest proofs of a kind, newest first; those of one device or rig where it is named."""
+        found = self._all(
+            "SELECT id, kind, made_utc, device, sample_rate_hz, rig_name, body FROM proofs WHERE kind = ?"
+            " AND (? IS NULL OR device = ?) AND (? IS NULL OR rig_name = ?) ORDER BY id DESC LIMIT ?",
+            (kind, device, device, rig_name, rig_name, newest),
+        )
+        return tuple(
+            rows.Proof(number, what, rows.utc_of(made), name, rate, rig, json.loads(body))
+            for number, what, made, name, rate, rig, body in found
+        )
 
     def sessions(self, newest: int | None = None) -> tuple[rows.Session, ...]:
         """Return the sessions, newest first; at most ``newest`` of them when it is given."""

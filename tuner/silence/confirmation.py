@@ -79,4 +79,5 @@ class Confirmation:
 
     def verdict(self) -> Verdict:
         """Return what is established so far."""
-        return judge(self.evidence, self._setting(self._watch.report()), self.limits, np.random.default_rng(_SEED))
+        setting = self._setting(self._watch.report(trial=False))
+        return judge(self.evidence, setting, self.limits, np.random.default_rng(_SEED))

@@ -127,7 +127,7 @@ def judge(evidence: Evidence, setting: Setting, limits: Limits, rng: np.random.G
     why = [*_chain_doubts(setting), *_lacking(evidence, setting, limits), *_open_levels(level, bands, limits)]
     why += [
         f"a single {k.kind} at {_clock(k.first_s)} may be a chance: listen again" for k in kinds
-        if 0 < k.bouts < limits.bouts
+        if 0 < k.bouts < limits.bouts and k.presence < limits.presence
     ]
     outcome: Outcome = "audible" if heard else "not shown" if why else "silent"
     count = sum(k.bouts for k in kinds)
@@ -138,7 +138,8 @@ def judge(evidence: Evidence, setting: Setting, limits: Limits, rng: np.random.G
         outcome, limits.confidence, evidence.heard_s, evidence.clean_s, level.mean_db if level else None,
         level.excess_db if level else None, level.low_db if level else None, level.high_db if level else None,
         bands, kinds, tones, per_hour, tuple(heard), tuple(why),
-        _rests_on(evidence, setting, limits, level, bands, per_hour), _cannot_show(evidence, setting), _further(evidence, limits, level, count),
+        _rests_on(evidence, setting, limits, level, bands, per_hour),
+        _cannot_show(evidence, setting), _further(evidence, limits, level, count),
     )  # fmt: skip
 
 
