@@ -54,6 +54,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_flow(verbs)
     _add_log(verbs)
     _add_mic(verbs)
+    _add_confirm(verbs)
     return parser
 
 
@@ -129,6 +130,7 @@ def _add_floor(verbs: Any) -> None:
     _add_microphone(floor)
     floor.add_argument("--file", type=Path, metavar="FILE", help="measure a recording instead; nothing is kept")
     floor.add_argument("--seconds", type=_window, metavar="N", default=30.0, help="listen for N seconds (default: 30)")
+    floor.add_argument("--place", default="", metavar="TEXT", help="where the microphone stands, in your words")
     _add_logbook(floor)
 
 
@@ -209,8 +211,51 @@ def _add_log(verbs: Any) -> None:
 
 
 def _add_mic(verbs: Any) -> None:
-    mic = _verb(verbs, "mic", "mic", "list the microphones")
+    mic = _verb(verbs, "mic", "mic", "list the microphones, check one, or calibrate one")
     mic.add_argument("--json", action="store_true", help="print one JSON object")
+    parts = mic.add_subparsers(title="what to do", metavar="WHAT")
+    check = parts.add_parser(
+        "check", help="find out whether a microphone's chain can be trusted",
+        description="Try a microphone with quiet, loud and quiet sound, for gain control, noise suppression, gates and"
+        " clipping. Exit code 1 when it is not to be trusted; nothing is called silent with such a chain.",
+    )
+    check.set_defaults(module="mic_check")
+    _add_microphone(check)
+    check.add_argument("--file", type=Path, metavar="FILE", help="try the chain of a recording of quiet, loud, quiet")
+    check.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
+    _add_logbook(check)
+    calibrate = parts.add_parser(
+        "calibrate", help="turn levels re full scale into sound pressure levels",
+        description="Calibrate by an acoustic calibrator (1 kHz), or by what another meter reads for a steady sound.",
+    )
+    calibrate.set_defaults(module="mic_calibrate")
+    _add_microphone(calibrate)
+    calibrate.add_argument("--calibrator", type=float, metavar="DB", help="the calibrator's level: 94 or 114")
+    calibrate.add_argument("--meter", type=float, metavar="DB", help="what the other meter reads, in dB(A)")
+    calibrate.add_argument("--file", type=Path, metavar="FILE", help="use a recording; nothing is kept")
+    _add_logbook(calibrate)
+
+
+def _add_confirm(verbs: Any) -> None:
+    confirm = _verb(
+        verbs, "confirm", "confirm", "prove silence: listen, and end in silent, audible or not shown",
+        "The verdict says what it rests on and what it cannot show. Exit code: 0 silent, 1 audible, 3 not shown.",
+    )
+    _add_microphone(confirm)
+    source = confirm.add_mutually_exclusive_group()
+    source.add_argument("--file", type=Path, metavar="FILE", help="judge a recording instead")
+    source.add_argument("--rehearsal", type=_seed, metavar="SEED", help="judge the simulated rig of this number, tuned")
+    confirm.add_argument("--noisy", action="store_true", help="with --rehearsal: out of tune")
+    confirm.add_argument(
+        "--check", type=Path, metavar="FILE", help="with --file: a recording of quiet, loud, quiet by the same recorder"
+    )
+    confirm.add_argument("--quick", action="store_true", help="listen for 2 minutes instead of 15")
+    confirm.add_argument("--seconds", type=_window, metavar="N", help="listen for N seconds")
+    _add_knowledge(confirm)
+    confirm.add_argument("--certificate", type=Path, metavar="FILE", help="write the certificate, one page of text")
+    confirm.add_argument("--note", default="", metavar="TEXT", help="words to keep with it")
+    confirm.add_argument("--json", action="store_true", help="print one JSON object")
+    _add_logbook(confirm)
 
 
 def _add_microphone(parser: argparse.ArgumentParser) -> None:

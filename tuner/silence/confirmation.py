@@ -77,6 +77,13 @@ class Confirmation:
             self.evidence.heard(sound)
         self._listener.moments()
 
+    def quietest_db(self, offset_db: float | None) -> float | None:
+        """Return the A-weighted level (dB) that 90 % of the clean cells exceed, or None before there are any."""
+        cells = self.evidence.cells
+        if not cells.shape[0]:
+            return None
+        return float(10.0 * np.log10(np.quantile(cells[:, 0], 0.1) + 1e-20)) + (offset_db or 0.0)
+
     def verdict(self) -> Verdict:
         """Return what is established so far."""
         setting = self._setting(self._watch.report(trial=False))

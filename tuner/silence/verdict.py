@@ -186,7 +186,8 @@ def _levels(
         tonal = sum(10 ** (t.level_db / 10) for t in tones if edges[i, 0] <= t.frequency_hz < edges[i, 1])
         rest_db = 10 * np.log10(max(power - tonal, 1e-3 * power)) + offset
         excess = float(rest_db - room[hz])
-        bands.append(Band(hz, excess, excess - float(down[i + 1]), excess + float(up[i + 1]), tonal > 0.2 * power))
+        low, high = excess - float(down[i + 1]), excess + float(up[i + 1])
+        bands.append(Band(hz, excess, low, high, bool(tonal > 0.2 * power)))
     return level, tuple(bands)
 
 
@@ -308,7 +309,7 @@ def _cannot_show(evidence: Evidence, setting: Setting) -> tuple[str, ...]:
             )
     else:
         words.append("anything below the microphone's own noise, which was not measured")
-    words.append("sound below 100 Hz, and whether the floor is flooded: silence proves nothing about overflow safety")
+    words.append("sound below 100 Hz; nor that nothing can flood: silence is no proof of overflow safety")
     if evidence.lost_s:
         words.append(f"{evidence.lost_s:.1f} s that were lost on the way from the microphone")
     return tuple(words)

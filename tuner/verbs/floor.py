@@ -11,11 +11,12 @@ from tuner.capture.recording import Recording
 from tuner.capture.source import Source, first_seconds
 from tuner.causes import diagnose_reading
 from tuner.errors import SourceError
-from tuner.screens.words import duration_text, level_text, percent_text
+from tuner.screens.words import count_text, duration_text, level_text, percent_text
 from tuner.signatures.listener import measure_floor, read_window
 from tuner.terms import Floor, Samples
 from tuner.verbs.desk import Desk
 
+BLOCK_S = 0.5  # what the floor is judged by
 DISTURBED_SHARE = 0.5  # more than this disturbed: the figure is that of the disturbance
 
 
@@ -26,18 +27,21 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         logbook = None if args.file is not None else stack.enter_context(desk.logbook(args.logbook))
         if logbook is not None:
             desk.tell(f"listening to the room for {duration_text(args.seconds)}: pumps off, nobody talking")
-        samples = _gather(source, args.seconds)
+        samples = gather(source, args.seconds)
         floor = measure_floor(samples, source.sample_rate)
         words = level_text(floor.levels.laeq_db, floor.levels.calibrated)
         clean = f"{duration_text(floor.clean_s)} of {duration_text(floor.duration_s)} undisturbed"
         desk.tell(f"room     {words}, {clean}")
+        if left_out := round((floor.duration_s - floor.clean_s) / BLOCK_S):
+            desk.tell(f"left out {count_text(left_out, 'half second')} disturbed by sudden sound")
         for warning in _doubts(floor, samples, source.sample_rate):
             desk.say(warning)
         if logbook is None:
             desk.tell(f"use it   with --floor {args.file}")
         else:
-            number = logbook.keep_floor(floor, source.name, source.sample_rate)
-            desk.tell(f"kept     as floor {number} of {source.name!r} in {logbook.path}")
+            where = f" ({args.place})" if args.place else ""
+            number = logbook.keep_floor(floor, source.name, source.sample_rate, args.place)
+            desk.tell(f"kept     as floor {number} of {source.name!r}{where} in {logbook.path}")
     return 0
 
 
@@ -49,7 +53,7 @@ def _source(args: argparse.Namespace) -> Source:
     return Microphone(args.device, args.rate)
 
 
-def _gather(source: Source, seconds: float) -> Samples:
+def gather(source: Source, seconds: float) -> Samples:
     """Return the samples of the next ``seconds``; a loss in between is refused, for a floor must be whole."""
     parts: list[Samples] = []
     for block in first_seconds(source, seconds):

@@ -1,0 +1,77 @@
+"""A confirmation as one page of plain text, with its limits on the same page."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from tuner.silence.verdict import Verdict
+from tuner.sound.bands import nominal_name
+
+COLUMNS = 78
+LINES = 62  # what one page of paper holds
+
+
+@dataclass(frozen=True, slots=True)
+class About:
+    """What stands at the head of a certificate: when, of what, by which microphone, against which room."""
+
+    made: str
+    rig_name: str
+    source: str
+    sample_rate_hz: int
+    room: str
+    calibration: str
+    note: str = ""
+
+
+def certificate_text(verdict: Verdict, about: About) -> str:
+    """Return the page; it has at most ``LINES`` lines, and says when bands or reasons had to be left out."""
+    lines = ["HUSHWEIR  CONFIRMATION OF SILENCE".center(COLUMNS).rstrip(), "=" * COLUMNS]
+    for label, value in (
+        ("made", about.made), ("system", about.rig_name or "not described"), ("heard by", about.source),
+        ("room", about.room), ("levels", about.calibration), ("note", about.note),
+    ):  # fmt: skip
+        if value:
+            lines += _folded(label, value)
+    lines += ["-" * COLUMNS, *_folded("verdict", verdict.outcome.upper()), ""]
+    for label, words in (
+        ("audible", verdict.heard), ("because" if verdict.why else "", verdict.why), ("rests on", verdict.rests_on),
+        ("cannot show", verdict.cannot_show), ("to claim more", verdict.further),
+    ):  # fmt: skip
+        for number, word in enumerate(words):
+            lines += _folded(label if number == 0 else "", "- " + word)
+        if words:
+            lines.append("")
+    lines += _bands(verdict, LINES - len(lines) - 3)
+    lines += ["-" * COLUMNS, "Silence is a statement about sound, not about flooding: prove that by itself."]
+    if len(lines) > LINES:
+        lines = [*lines[: LINES - 2], "(shortened to one page; the JSON object holds everything)", lines[-1]]
+    return "\n".join(lines) + "\n"
+
+
+def _folded(label: str, text: str) -> list[str]:
+    width = 15
+    folded = textwrap.wrap(text, COLUMNS - width) or [""]
+    return [f"{label if n == 0 else '':<{width}}{part}" for n, part in enumerate(folded)]
+
+
+def _bands(verdict: Verdict, room: int) -> list[str]:
+    """Return the third-octaves over the room in three columns, where there is room for them."""
+    cells = [
+        f"{nominal_name(b.hz):>6} {b.excess_db:+5.1f} (<{b.high_db:+5.1f}){'t' if b.tonal else ' '}"
+        for b in verdict.bands
+    ]
+    rows = -(-len(cells) // 3)
+    if not cells or rows + 1 > room:
+        return []
+    head = "third-octaves over the room, Hz, dB (upper bound); t: a tone was taken out"
+    return [head, *("  ".join(cells[row::rows]) for row in range(rows))]
+
+
+def as_json(verdict: Verdict, about: About) -> dict[str, Any]:
+    """Return a confirmation as the object that ``--json`` prints; every field's unit is in its name."""
+    body = asdict(verdict)
+    body["per_hour_at_most"] = body.pop("per_hour")
+    return {"schema": 1, **asdict(about), **body}

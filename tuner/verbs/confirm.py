@@ -1,0 +1,198 @@
+"""``hushweir confirm``: listen, and end in a verdict: silent, audible or not shown."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from tuner.capture.recording import Recording
+from tuner.capture.source import Source, first_seconds
+from tuner.errors import ConfigError
+from tuner.logbook.entry import Entry
+from tuner.logbook.store import Logbook
+from tuner.rig import Rig
+from tuner.screens.words import clock_text, duration_text
+from tuner.signatures.listener import measure_floor
+from tuner.silence.calibration import calibrated_floor
+from tuner.silence.certificate import About, as_json, certificate_text
+from tuner.silence.chain import ChainReport
+from tuner.silence.confirmation import Confirmation
+from tuner.silence.room import room_doubts
+from tuner.silence.verdict import Verdict
+from tuner.terms import Block, Floor
+from tuner.verbs.desk import INTERRUPTED, Desk
+from tuner.verbs.mic_calibrate import kept_calibration
+from tuner.verbs.mic_check import check_of_file, kept_check
+from tuner.verbs.opening import Room, begin, rig_of, room_of
+
+STANDARD_S, QUICK_S = 900.0, 120.0
+PROGRESS_SHARE = 0.1
+REHEARSAL_ROOM_S = 60.0
+SAMPLE_RATE = 48_000
+# A rehearsal's microphone has no processing: nothing but the simulation stands behind it.
+SIMULATED = ChainReport((), True, 0.0, None, None, None, 0.0, 0, SAMPLE_RATE / 2)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What is confirmed: a source, what is known beside its sound, and words for the certificate."""
+
+    source: Source
+    rig: Rig | None
+    room: Room
+    made: datetime | None
+    check: ChainReport | None
+    offset_db: float | None
+    self_noise_db: float | None
+    calibration: str
+
+
+def run(args: argparse.Namespace, desk: Desk) -> int:
+    """Carry out the verb: exit code 0 for silent, 1 for audible, 3 for not shown."""
+    with ExitStack() as stack:
+        logbook = stack.enter_context(desk.logbook(args.logbook))
+        case = _case(args, logbook, stack)
+        seconds = args.seconds or (QUICK_S if args.quick else _whole_s(case.source))
+        confirmation = Confirmation(
+            case.source.sample_rate, case.room.floor, case.check, rig=case.rig, offset_db=case.offset_db,
+            self_noise_db=case.self_noise_db,
+        )
+        entry = stack.enter_context(begin(
+            logbook, "confirm", case.source.name, case.source.sample_rate, case.rig, case.room, args.note,
+            case.offset_db is not None,
+        ))
+        if not args.json:
+            desk.tell(f"listening for {duration_text(seconds)}: pumps on, as quiet a house as can be had")
+        interrupted = False
+        try:
+            _listen(first_seconds(case.source, seconds), seconds, confirmation, entry, desk, quiet=args.json)
+        except KeyboardInterrupt:
+            interrupted = True
+        confirmation.end()
+        verdict = confirmation.verdict()
+        about = _about(case, args.note, desk)
+        body = as_json(verdict, about)
+        logbook.keep_proof(
+            "confirmation", case.source.name, case.source.sample_rate, body, case.rig.name if case.rig else ""
+        )
+        entry.close(verdict.outcome)
+        for doubt in _room_doubts(case, confirmation, desk):
+            desk.say(doubt)
+        _give(args.certificate, certificate_text(verdict, about), body, desk, as_json_only=args.json)
+    return INTERRUPTED if interrupted else {"silent": 0, "audible": 1, "not shown": 3}[verdict.outcome]
+
+
+def _listen(
+    blocks: Iterator[Block], seconds: float, confirmation: Confirmation, entry: Entry, desk: Desk, *, quiet: bool
+) -> None:
+    next_s = PROGRESS_SHARE * seconds
+    for block in blocks:
+        if block.dropped:
+            confirmation.gap(block.dropped)
+            entry.gap(block.start_s - block.dropped / block.sample_rate, block.dropped / block.sample_rate, block.note)
+        for moment in confirmation.feed(block.samples):
+            entry.moment(moment)
+        at_s = block.start_s + block.samples.size / block.sample_rate
+        if at_s >= next_s and not quiet:
+            next_s += PROGRESS_SHARE * seconds
+            desk.tell(f"{clock_text(at_s)}    {progress_text(confirmation.verdict())}")
+
+
+def _whole_s(source: Source) -> float:
+    """Return the length of a recording where it is known, else the standard time."""
+    if isinstance(source, Recording) and source.frames is not None:
+        return source.frames / source.sample_rate
+    return STANDARD_S
+
+
+def progress_text(verdict: Verdict) -> str:
+    """Return in one line what is established so far."""
+    parts = [f"{duration_text(verdict.clean_s)} unmasked"]
+    if verdict.high_db is not None:
+        parts.append(f"at most {max(verdict.high_db, 0.0):.1f} dB(A) over the room")
+    if verdict.per_hour is not None:
+        parts.append(f"fewer than {verdict.per_hour:.0f} plumbing sounds an hour")
+    parts.append(f"so far {verdict.outcome}" + (f": {verdict.heard[0]}" if verdict.heard else ""))
+    return ", ".join(parts)
+
+
+def _case(args: argparse.Namespace, logbook: Logbook, stack: ExitStack) -> Case:
+    if args.rehearsal is not None:
+        return _rehearsal_case(args)
+    rig = rig_of(args.rig)
+    if args.file is not None:
+        source: Source = stack.enter_context(Recording(args.file))
+        room = room_of(args.floor, logbook, "", 0) if args.floor is not None else Room(None)
+        check = check_of_file(args.check) if args.check is not None else None
+        return Case(source, rig, room, None, check, None, None, "relative to full scale, not calibrated")
+    from tuner.capture.microphone import Microphone
+
+    microphone = stack.enter_context(Microphone(args.device, args.rate))
+    room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate)
+    made = None
+    if room.number is not None:
+        kept = logbook.latest_floor(microphone.name, microphone.sample_rate)
+        made = kept[2] if kept else None
+    check = kept_check(logbook, microphone.name)
+    calibration = kept_calibration(logbook, microphone.name)
+    if calibration is None:
+        noise = check.quiet_db if check else None
+        return Case(microphone, rig, room, made, check, None, noise, "relative to full scale, not calibrated")
+    offset = calibration.offset_db
+    floor = room.floor
+    if floor is not None and not floor.levels.calibrated:
+        room = Room(calibrated_floor(floor, offset), room.number, room.words)
+    noise = check.quiet_db + offset if check and check.quiet_db is not None else None
+    words = f"re 20 µPa by {calibration.method}, give or take {calibration.unsure_db:g} dB"
+    return Case(microphone, rig, room, made, check, offset, noise, words)
+
+
+def _rehearsal_case(args: argparse.Namespace) -> Case:
+    from tuner.rehearsal.cases import draw_case, draw_noisy
+    from tuner.rehearsal.source import RehearsalSource
+
+    if args.noisy:
+        rehearsal = draw_noisy(args.rehearsal, sample_rate=SAMPLE_RATE)
+    else:
+        rehearsal = draw_case(None, args.rehearsal, sample_rate=SAMPLE_RATE)
+    offset = rehearsal.full_scale_offset_db
+    floor: Floor = measure_floor(rehearsal.floor(REHEARSAL_ROOM_S), SAMPLE_RATE, offset_db=offset)
+    room = Room(floor, None, f"measured on the rehearsal rig for {duration_text(REHEARSAL_ROOM_S)}")
+    return Case(
+        RehearsalSource(rehearsal), rehearsal.rig, room, None, SIMULATED, offset, None, "re 20 µPa, as simulated"
+    )
+
+
+def _about(case: Case, note: str, desk: Desk) -> About:
+    floor = case.room.floor
+    room = "not known"
+    if floor is not None:
+        room = f"{floor.levels.laeq_db:.1f} dB(A), {floor.clean_s:.0f} s undisturbed, {case.room.words}"
+    return About(
+        f"{desk.clock().astimezone():%d %B %Y, %H:%M}", case.rig.name if case.rig else "", case.source.name,
+        case.source.sample_rate, room, case.calibration, note,
+    )
+
+
+def _room_doubts(case: Case, confirmation: Confirmation, desk: Desk) -> tuple[str, ...]:
+    if case.room.floor is None:
+        return ()
+    return room_doubts(case.room.floor, case.made, desk.clock(), confirmation.quietest_db(case.offset_db))
+
+
+def _give(path: Path | None, text: str, body: dict[str, object], desk: Desk, *, as_json_only: bool) -> None:
+    if path is not None:
+        try:
+            path.write_text(text, encoding="utf-8")
+        except OSError as error:
+            raise ConfigError(f"certificate={path} cannot be written ({error.strerror}): name another file") from error
+    if as_json_only:
+        desk.write_json(body)
+        return
+    desk.console.print(text, soft_wrap=True, end="")
+    if path is not None:
+        desk.tell(f"written  to {path}")
