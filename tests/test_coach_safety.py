@@ -12,7 +12,8 @@ from tuner.rig import Pump, Rig
 from tuner.terms import Step
 
 HANDS = hands_of(Rig(pumps=(Pump(speed_step=0.05),)))
-CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0)
+CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0,
+                 flushing_much=False, opened_in_a_row=0)
 
 
 def step(control: str, amount: float) -> tuple[Step, Hand]:
@@ -56,6 +57,14 @@ def test_it_stops_when_moves_made_it_worse_twice() -> None:
     assert "worse" in (forbidden(made, hand, replace(CALM, worse_in_a_row=2)) or "")
 
 
+def test_a_tap_that_flushes_much_waits_for_the_siphon() -> None:
+    made, hand = step("vent tap", 0.25)
+    flushing = replace(CALM, flushing_much=True)
+    assert "siphon is opened before" in (forbidden(made, hand, flushing) or "")
+    assert forbidden(made, hand, replace(flushing, opened_in_a_row=3)) is None
+    assert forbidden(made, hand, CALM) is None
+
+
 @given(
     st.sampled_from(["siphon valve", "vent tap", "return pump"]), st.floats(-50, 50), st.floats(0, 1),
     st.floats(0, 1), st.floats(-1, 1), st.floats(30, 100),
@@ -64,7 +73,7 @@ def test_no_step_that_passes_breaks_a_rule(
     control: str, amount: float, emergency: float, opening: float, closed: float, speed: float
 ) -> None:
     made, hand = step(control, amount)
-    now = Situation(emergency, opening, closed, speed, 0)
+    now = Situation(emergency, opening, closed, speed, 0, False, 0)
     safe, reason = make_safe(made, hand, now)
     assert (safe is None) == (reason is not None)
     if safe is None:

@@ -129,6 +129,7 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
     bench = draw_case(cause, seed, sample_rate=SAMPLE_RATE) if cause else draw_noisy(seed, sample_rate=SAMPLE_RATE)
     coach = Coach({"given": bench.rig, "none": None, "wrong": wrong(bench.rig)}[rig])
     true_causes = bench.truth.causes
+    bench.plant.ever_emergency = False
     moves, steps, slowest, roared, first, text = 0, 0, 0.0, False, "", ""
     while True:
         reading = reading_of(bench, WINDOW_S)
@@ -152,7 +153,7 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
         if step is None or isinstance(step, Question) or moves >= MOST_MOVES or steps > 2 * MOST_MOVES:
             break
         text = step.why
-        wet = bench.plant.level_m > float(bench.installation.plumbing.emergency_rim_height_m)
+        wet = bench.plant.ever_emergency
         if step.amount:
             bench.move(step.control, step.amount)
         coach.did(step)

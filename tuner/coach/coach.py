@@ -215,7 +215,8 @@ class Coach:
         return self._course.bolder(prospects(self._belief.few(), self.rig, self._hands, ways))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
-        proposal = self._rule.propose(cause.name)
+        hold_tap = cause.name == "vent too closed" and self._flushing_much()
+        proposal = self._rule.propose("siphon over-closed" if hold_tap else cause.name)
         if proposal is None:
             return self._instruct_once(cause.name, "vent tap", instructions.NO_VENT)
         hand, amount = proposal
@@ -253,8 +254,16 @@ class Coach:
         closed = -self._course.total("siphon valve") / self.rig.siphon.valve.full
         speed = 100.0 * max(pump.speed for pump in self.rig.pumps) + self._course.total("return pump")
         return safety.Situation(
-            emergency, self._belief.least_opening(), closed, speed, self._course.worse_in_a_row
+            emergency, self._belief.least_opening(), closed, speed, self._course.worse_in_a_row,
+            self._flushing_much(), self._course.opened_in_a_row(),
         )
+
+    def _flushing_much(self) -> bool:
+        flush = self._diagnosis.reading.of("flush") if self._diagnosis else None
+        if flush is None:
+            return False
+        quick = flush.period_s is not None and flush.period_s <= safety.FLUSH_QUICK_S
+        return flush.share >= safety.FLUSH_MUCH or quick
 
     # ------------------------------------------------------------------ what the keeper did
 

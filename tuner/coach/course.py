@@ -84,6 +84,15 @@ class Course:
             count += 1
         return count
 
+    def opened_in_a_row(self) -> int:
+        """Return how many of the last moves opened the siphon, one after the other."""
+        count = 0
+        for made in reversed(self.moves):
+            if made.hand.control != "siphon valve" or made.amount < 0:
+                break
+            count += 1
+        return count
+
     def slowed_lately(self) -> bool:
         """Tell whether the pump was slowed in one of the last two moves."""
         return any(m.hand.control == "return pump" and m.amount < 0 for m in self.moves[-2:])

@@ -23,6 +23,7 @@ from tuner.terms import Control
 Floats = NDArray[np.float64]
 
 MOST_ROARING = 0.01
+RIM_MARGIN_M, MOST_NEAR = 0.004, 0.03  # guesses are not exact to the millimetre: few may come this near to the rim
 WORTH_MIDDLE = 0.35
 WORTH_KNOWING = 0.12  # of the information in the outcome, in nats
 WORTH_LEFT = 0.10  # of what is left to mend
@@ -125,7 +126,8 @@ def _judged(few: Guesses, rig: Rig, hand: Hand, amounts: Floats, now: Outlook) -
     )
     if hand.control == "return pump":
         worth = worth - COST_PUMP_PERCENT * np.abs(amounts)
-    allowed = (roaring <= MOST_ROARING) | (roaring < now_roaring - 1e-6)
+    near, now_near = _near_rim(few, o), float(_near_rim(few, now))
+    allowed = ((roaring <= MOST_ROARING) & (near <= max(MOST_NEAR, now_near))) | (roaring < now_roaring - 1e-6)
     if hand.control == "vent tap":
         allowed &= np.broadcast_to(settings.vent <= SHUT_TAP, (len(amounts), few.n)).mean(axis=-1) <= MOST_SHUT
     waits = settle_times(few, hand, o)
@@ -145,6 +147,13 @@ def full_settings(s: Settings, m: int, n: int) -> Settings:
         np.broadcast_to(s.opening, (m, n)), np.broadcast_to(s.vent, (m, n)),
         tuple(np.broadcast_to(x, (m, n)) for x in s.speeds),
     )
+
+
+def _near_rim(few: Guesses, o: Outlook) -> Floats:
+    """Return the share of guesses in which the level stands within ``RIM_MARGIN_M`` of the emergency pipe's rim."""
+    close = (o.level_m > few.plumbing.emergency_rim_height_m - RIM_MARGIN_M) & (o.flushing < 0.5)
+    share: Floats = close.mean(axis=-1)
+    return share
 
 
 def at_stop(few: Guesses, hand: Hand, amount: float) -> bool:

@@ -8,7 +8,10 @@
     ``MOST_CLOSING`` of it.
 4.  No single move is larger than its control's stated limit (``handwork``).
 5.  When moves made it worse twice in a row, the coach stops and says so.
-6.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
+6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
+    air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
+    ``OPENED_ENOUGH`` such moves have not ended it.
+7.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
     them, the text says for how long, and ``LONGEST_PUMPS_OFF_S`` is the most.
 """
 
@@ -25,6 +28,9 @@ LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0
 EMERGENCY_MAYBE = 0.3
 WORSE_LIMIT = 2
+FLUSH_MUCH = 0.2  # of the time
+FLUSH_QUICK_S = 10.0  # or returning as quickly as this
+OPENED_ENOUGH = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +39,9 @@ class Situation:
 
     ``opening`` is the siphon valve's opening, 0-1, as small as it may well be; ``closed_so_far`` is the share of its
     travel by which it was closed since the coach began (negative: opened). ``speed_percent`` is the pump's speed now.
-    ``worse_in_a_row`` counts moves that made it louder, one after the other.
+    ``worse_in_a_row`` counts moves that made it louder, one after the other. ``flushing_much`` tells of a flush that
+    fills ``FLUSH_MUCH`` of the time or returns within ``FLUSH_QUICK_S``, ``opened_in_a_row`` counts the last moves that
+    opened the siphon, one after the other.
     """
 
     emergency: float
@@ -41,6 +49,8 @@ class Situation:
     closed_so_far: float
     speed_percent: float
     worse_in_a_row: int
+    flushing_much: bool
+    opened_in_a_row: int
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -54,6 +64,8 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
             return "the pump is never sped up while the emergency pipe carries water"
     if now.worse_in_a_row >= WORSE_LIMIT:
         return "the last moves made it worse each time"
+    if step.control == "vent tap" and step.amount > 0 and now.flushing_much and now.opened_in_a_row < OPENED_ENOUGH:
+        return "the siphon is opened before a tap that flushes much of the time"
     if step.control == "siphon valve" and step.amount < 0:
         share = -step.amount / hand.full
         if now.opening - share < LEAST_OPENING:
