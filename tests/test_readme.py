@@ -77,10 +77,12 @@ def test_commands_that_need_nobody_run(command: str, desk: Path) -> None:
     words = shlex.split(command)[1:]
     if words[0] == "log":
         words += ["--logbook", str(desk / "log.sqlite")]
-    if words[:2] == ["rig", "fit"]:
-        pytest.fail("give rig fit its facts in the README")
+        listened = hushweir(
+            "listen", "--file", "sample_audio/hum.flac", "--fast", "--seconds", "3", "--plain", *words[1:], cwd=desk
+        )
+        assert listened.returncode == 0, listened.stderr
     done = hushweir(*words, cwd=desk)
-    assert done.returncode in (0, 1), done.stderr
+    assert done.returncode == 0, done.stderr
     assert "Traceback" not in done.stderr
 
 
@@ -97,5 +99,5 @@ def test_names_of_the_python_example_exist() -> None:
 
 def test_makefile_has_the_targets_that_are_promised() -> None:
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
-    for target in set(re.findall(r"make ([a-z]+)", README + (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"))):
+    for target in set(re.findall(r"(?:^    |`)make ([a-z]+)", README + (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), re.MULTILINE)):
         assert re.search(rf"^{target}:", makefile, flags=re.MULTILINE), target
