@@ -55,6 +55,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_log(verbs)
     _add_mic(verbs)
     _add_confirm(verbs)
+    _add_restart(verbs)
     return parser
 
 
@@ -256,6 +257,23 @@ def _add_confirm(verbs: Any) -> None:
     confirm.add_argument("--note", default="", metavar="TEXT", help="words to keep with it")
     confirm.add_argument("--json", action="store_true", help="print one JSON object")
     _add_logbook(confirm)
+
+
+def _add_restart(verbs: Any) -> None:
+    restart = _verb(
+        verbs, "restart", "restart", "rehearse a power cut: does it start by itself, how fast, and is it quiet then",
+        "You switch the pumps off and on when it says so, three times. Exit code 1 when it does not start by itself.",
+    )
+    _add_microphone(restart)
+    restart.add_argument("--rehearsal", type=_seed, metavar="SEED", help="rehearse on the simulated rig of this number")
+    restart.add_argument("--clogged", action="store_true", help="with --rehearsal: its bleed hole is clogged")
+    restart.add_argument("--repeats", type=_count, metavar="N", default=3, help="starts (default: 3)")
+    restart.add_argument(
+        "--off", type=_window, metavar="N", default=60.0, help="seconds without pumps (default: 60, at most 300)"
+    )
+    _add_knowledge(restart)
+    restart.add_argument("--json", action="store_true", help="print one JSON object")
+    _add_logbook(restart)
 
 
 def _add_microphone(parser: argparse.ArgumentParser) -> None:

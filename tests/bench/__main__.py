@@ -1,7 +1,8 @@
 """The figures: ``python -m tests.bench [PART ...]`` prints them as they come out.
 
 Parts: ``causes`` (first cause on rehearsal cases), ``loop`` (closed loop with the ears), ``cost`` (speed and memory
-of listening), ``startup`` (of --help). All by default. Draws have seeds from 100000 up; none set anything.
+of listening), ``silence`` (verdicts, chains, restarts), ``startup`` (of --help). All by default. Draws have seeds from
+100000 up; none set anything.
 """
 
 from __future__ import annotations
@@ -9,9 +10,9 @@ from __future__ import annotations
 import argparse
 import sys
 
-from tests.bench import causes, cost, loop, startup
+from tests.bench import causes, cost, loop, silence, startup
 
-PARTS = {"causes": causes.run, "loop": loop.run, "cost": cost.run, "startup": startup.run}
+PARTS = {"causes": causes.run, "loop": loop.run, "cost": cost.run, "silence": silence.run, "startup": startup.run}
 
 
 def main() -> int:
