@@ -99,5 +99,6 @@ def test_names_of_the_python_example_exist() -> None:
 
 def test_makefile_has_the_targets_that_are_promised() -> None:
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
-    for target in set(re.findall(r"(?:^    |`)make ([a-z]+)", README + (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8"), re.MULTILINE)):
+    told = README + (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for target in set(re.findall(r"(?:^    |`)make ([a-z]+)", told, re.MULTILINE)):
         assert re.search(rf"^{target}:", makefile, flags=re.MULTILINE), target

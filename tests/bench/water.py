@@ -1,6 +1,6 @@
 """Figures of the hydraulic model: cost of a balance and of a banded window, and how honest the bands are.
 
-Run: python -m tests.bench.water. Draws use seeds from 100000 on.
+Run: python -m tests.bench water. Draws use seeds from 100000 on.
 
 For each draw a true installation is made: its fields vary about a middling one, its model parameters by their
 spread. The keeper describes it: measured fields with a tape's error, the others left at their defaults. The
@@ -25,7 +25,6 @@ from tuner.water.plumbing import LABEL_SPREAD, Plumbing, plumbing_of
 from tuner.water.window import quiet_window
 
 FIRST_SEED = 100_000
-DRAWS = 200
 MEASURED = {  # what a careful keeper measures before the first evening
     "tank.length_m", "tank.width_m", "weir.length_m", "box.length_m", "box.width_m", "siphon.inner_diameter_m",
     "siphon.drop_m", "siphon.run_m", "siphon.elbows", "siphon.valve.turns", "channel.inner_diameter_m",
@@ -115,13 +114,13 @@ def timings() -> None:
         print(f"one banded window, {name}: {(time.perf_counter() - t) / 10 * 1e3:.0f} ms")
 
 
-def coverage(kind: str) -> None:
+def coverage(kind: str, draws: int, first_seed: int) -> None:
     inside: dict[str, list[bool]] = {}
     width: dict[str, list[float]] = {}
     before: dict[str, list[float]] = {}
     absent = strained = 0
-    for i in range(DRAWS):
-        rng = np.random.default_rng(FIRST_SEED + i)
+    for i in range(draws):
+        rng = np.random.default_rng(first_seed + i)
         true, told = draw_pair(rng, kind)
         mid = float(quiet_window(true, [1.0], [0.01]).setting_mid)
         if not np.isfinite(mid):
@@ -143,7 +142,7 @@ def coverage(kind: str) -> None:
             width.setdefault(name, []).append(band.width)
             before.setdefault(name, []).append(plain.width)
     unit = "turn" if kind == "gate" else "degree"
-    print(f"{kind} valve, {DRAWS} draws; no window in truth: {absent}; strained fits: {strained}")
+    print(f"{kind} valve, {draws} draws; no window in truth: {absent}; strained fits: {strained}")
     for name, hits in inside.items():
         print(
             f"  {name:15s} n={len(hits):3d}  mid-window inside the 90 % band: {np.mean(hits):6.1%}"
@@ -151,7 +150,7 @@ def coverage(kind: str) -> None:
         )
 
 
-if __name__ == "__main__":
+def run(draws: int, workers: int, first_seed: int) -> None:
     timings()
-    coverage("gate")
-    coverage("ball")
+    for kind in ("gate", "ball"):
+        coverage(kind, draws, first_seed)
