@@ -17,7 +17,7 @@ HEARD_DRIVE = 0.1
 
 
 def one(seed: int) -> tuple[float, float]:
-    """Return the largest difference of a flow, as a share of the supply, and the seconds to silence after a restart."""
+    """Return the largest difference of a flow (share of the supply) and the seconds to silence after a restart."""
     rng = np.random.default_rng(seed)
     truth = draw_installation(rng)
     steady = replace(truth, plumbing=replace(truth.plumbing, pump_swing=0.0))
@@ -44,4 +44,5 @@ def run(draws: int, workers: int, first_seed: int) -> None:
         f" median {np.median(off):.2e}, largest {off.max():.2e}"
     )
     quiet = np.array([r[1] for r in results])
-    print(f"settled: silent after a restart in s, quantiles 10/50/90 %: {np.round(np.quantile(quiet, [0.1, 0.5, 0.9]))}")
+    shown = np.round(np.quantile(quiet, [0.1, 0.5, 0.9]))
+    print(f"settled: silent after a restart in s, quantiles 10/50/90 %: {shown}")
