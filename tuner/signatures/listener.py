@@ -17,7 +17,7 @@ from tuner.signatures.reading import Window, make_reading
 from tuner.sound.frames import Framer
 from tuner.sound.levels import LevelMeter, measure_levels
 from tuner.sound.texture import THIRD_CENTRES_HZ
-from tuner.terms import SOUND_KINDS, Floor, Levels, Moment, Reading, Sound
+from tuner.terms import SOUND_KINDS, Floor, Moment, Reading, Sound
 
 LONGEST_WINDOW_S = 20 * 60
 SHORTEST_WINDOW_S = 1.5
@@ -65,7 +65,6 @@ class Listener:
         self._sounds: deque[Sound] = deque(maxlen=looks)
         self._new: deque[Moment] = deque(maxlen=looks)
         self._fed = 0
-        self._origin = 0
         self._dropped = 0
         for tracker in self._trackers:
             tracker.reset()
@@ -208,5 +207,3 @@ def measure_floor(samples: NDArray[np.floating], sample_rate: int, *, offset_db:
         levels = measure_levels(quiet, sample_rate, offset_db)
     return Floor(levels=levels, duration_s=len(samples) / sample_rate, clean_s=float(clean.sum()) * LOOK_S)
 
-
-__all__ = ["LONGEST_WINDOW_S", "SHORTEST_WINDOW_S", "Levels", "Listener", "measure_floor", "read_window"]

@@ -10,7 +10,6 @@ can read and change; ``tuner.training.fit`` writes it.
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -120,8 +119,3 @@ def model_table(model: SignatureModel, about: dict[str, Any], digits: int = 4) -
     }
     return {"schema": SCHEMA, "about": about, "knots": knots, "kinds": kinds}
 
-
-def selected(values: Vector, names: Sequence[str], wanted: Sequence[str]) -> Vector:
-    """Return the ``wanted`` columns of ``values`` whose columns are ``names``."""
-    index = {name: i for i, name in enumerate(names)}
-    return values[..., [index[name] for name in wanted]]
