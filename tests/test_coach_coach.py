@@ -9,11 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tuner.coach import Coach
+from tuner.coach.coach import believed
 from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
 from tuner.errors import ConfigError
 from tuner.rig import Channel, Pump, Rig
-from tuner.terms import SOUND_KINDS, Heard, Levels, Question, Reading, SoundKind, Step
+from tuner.terms import SOUND_KINDS, Cause, Heard, Levels, Question, Reading, SoundKind, Step
 
 RIG = Rig(channel=Channel(vent_hole_m=0.012), pumps=(Pump(speed=0.8, speed_step=0.05),))
 
@@ -178,6 +179,15 @@ def test_whatever_is_heard_no_move_closes_under_a_roar_nor_is_too_large(kinds: l
             assert not (step.control == "siphon valve" and step.amount < 0)
             assert not (step.control == "return pump" and step.amount > 0)
         coach.did(step)
+
+
+def test_the_belief_has_no_word_on_what_no_control_mends() -> None:
+    causes = (Cause("return drawing air", 0.6, ("a",)), Cause("vent too wide", 0.3, ("b",)),
+              Cause("siphon over-open", 0.1, ("c",)))
+    after = {c.name: c.probability for c in believed(causes, {"vent too wide": 0.0, "siphon over-open": 0.9})}
+    assert after["return drawing air"] == pytest.approx(0.6)
+    assert after["siphon over-open"] > after["vent too wide"]
+    assert sum(after.values()) == pytest.approx(1.0)
 
 
 def test_turning_far_without_effect_is_noticed() -> None:

@@ -34,6 +34,8 @@ QUIET_ENOUGH = 0.93  # belief in silence below which a silent window is listened
 MOST_RELISTENS = 4
 PARK_GAIN = 0.02  # of the chance to bear small changes of flow, for which a move in silence is worth it
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
+TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
+BELIEF_DOUBT = 0.05  # added to the belief's word, so that it never rules a cause out
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_PARKING = 2
 
@@ -102,8 +104,7 @@ class Coach:
         if not is_masked(reading, load_causes().silence):
             self._trusted = self._belief.heard(evidence_of(reading, self._course.silent_s, self._course.settled_s))
             if self._trusted and not diagnosis.silent:
-                odds = {name: log((p + 0.05) / 0.25) for name, p in self._belief.causes().items()}
-                diagnosis = replace(diagnosis, causes=shifted(diagnosis.causes, odds))
+                diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.causes()))
             self._before = reading
             self._course.heard(reading, diagnosis.causes[0].name if diagnosis.causes else None)
         if diagnosis.causes:
@@ -139,8 +140,10 @@ class Coach:
     def _leading(self, causes: tuple[Cause, ...]) -> Cause:
         """Return the cause to act on: the best one, or the next where its instruction was given and did not help."""
         open_ones = [
-            c for c in causes if c.name not in ("unknown", "outside noise")
-            and (c.name in REMEDIES or c.name not in self._course.instructed)
+            c for i, c in enumerate(causes) if c.name not in ("unknown", "outside noise") and (
+                c.name not in self._course.instructed if c.name not in REMEDIES
+                else i == 0 or c.probability >= TURN_FROM or causes[0].name == "unknown"
+            )
         ]
         left = sum(c.probability for c in open_ones)
         if open_ones and open_ones[0].probability >= max(NEXT_COUNTS_FROM, NEXT_LEADS * left):
@@ -353,6 +356,19 @@ class Coach:
     def hands(self) -> tuple[Hand, ...]:
         """The controls of this installation."""
         return self._hands
+
+
+def believed(causes: tuple[Cause, ...], belief: Mapping[CauseName, float]) -> tuple[Cause, ...]:
+    """Return the causes with the belief's word on those that a control mends; it has none on the others.
+
+    The probability of all mendable causes together stays what the rules made it.
+    """
+    mendable = tuple(c for c in causes if c.name in belief)
+    if not mendable:
+        return causes
+    weighed = shifted(mendable, {name: log(p + BELIEF_DOUBT) for name, p in belief.items()})
+    rest = tuple(c for c in causes if c.name not in belief)
+    return tuple(sorted((*weighed, *rest), key=lambda c: -c.probability))
 
 
 def shifted(causes: tuple[Cause, ...], odds: Mapping[CauseName, float]) -> tuple[Cause, ...]:
