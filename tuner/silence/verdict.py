@@ -25,6 +25,10 @@ from tuner.terms import Floor, SoundKind
 
 Floats = NDArray[np.float64]
 Outcome = Literal["silent", "audible", "not shown"]
+# A hum is judged as a tone: how far it stands out is a number with a standard behind it.
+_HUM_NOTED = 0.1
+_LEAST_TNR_DB = -10.0  # a tone that its critical band masks may still fill its third-octave
+_TONAL: frozenset[SoundKind] = frozenset({"hum"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +131,10 @@ def judge(evidence: Evidence, setting: Setting, limits: Limits, rng: np.random.G
     why = [*_chain_doubts(setting), *_lacking(evidence, setting, limits), *_open_levels(level, bands, limits)]
     why += [
         f"a single {k.kind} at {_clock(k.first_s)} may be a chance: listen again" for k in kinds
-        if 0 < k.bouts < limits.bouts and k.presence < limits.presence
+        if k.kind not in _TONAL and 0 < k.bouts < limits.bouts and k.presence < limits.presence
     ]
     outcome: Outcome = "audible" if heard else "not shown" if why else "silent"
-    count = sum(k.bouts for k in kinds)
+    count = sum(k.bouts for k in kinds if k.kind not in _TONAL)
     per_hour = None
     if evidence.clean_s > 0.0:
         per_hour = poisson_upper_garwood(count, evidence.clean_s / 3600.0, limits.confidence, limits.recall)
@@ -160,7 +164,7 @@ def _kinds(evidence: Evidence) -> tuple[Kind, ...]:
 
 def _tones(evidence: Evidence) -> tuple[Tone, ...]:
     spectrum = evidence.spectrum()
-    return () if spectrum is None else find_tones(spectrum, evidence.frequencies_hz)
+    return () if spectrum is None else find_tones(spectrum, evidence.frequencies_hz, _LEAST_TNR_DB)
 
 
 def _levels(
@@ -196,7 +200,7 @@ def _heard_kinds(kinds: tuple[Kind, ...], limits: Limits) -> list[str]:
         f"{k.kind}, {_times(k.bouts, 'bout')}, {k.total_s:.0f} s in all, first at {_clock(k.first_s)},"
         f" up to {k.loudest_db:.1f} dB(A)"
         for k in kinds
-        if k.bouts >= limits.bouts or k.presence >= limits.presence
+        if k.kind not in _TONAL and (k.bouts >= limits.bouts or k.presence >= limits.presence)
     ]
 
 
@@ -309,6 +313,8 @@ def _cannot_show(evidence: Evidence, setting: Setting) -> tuple[str, ...]:
             )
     else:
         words.append("anything below the microphone's own noise, which was not measured")
+    if evidence.presence("hum") >= _HUM_NOTED:
+        words.append("that no hum is there: one was recognised, which stands out too little to be called prominent")
     words.append("sound below 100 Hz; nor that nothing can flood: silence is no proof of overflow safety")
     if evidence.lost_s:
         words.append(f"{evidence.lost_s:.1f} s that were lost on the way from the microphone")

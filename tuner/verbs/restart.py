@@ -28,7 +28,7 @@ CAUTIONS = (
     "stay at the pump's switch all the time, with towels at hand; watch the sump while it takes what drains back, and "
     "switch back on at once if it comes near its rim",
     "the emergency pipe must be free, and nothing in the sump may float before it or the pump's intake",
-    "the pumps are off for {off} at a time: fish and filter bear minutes, not hours; no heater may fall dry, and air and "
+    "the pumps are off for {off} at a time: fish and filter bear minutes, not hours; no heater may fall dry, air and "
     "flow pumps in the tank go on running",
     "never put hands into the water while a pump is plugged in",
 )
