@@ -12,6 +12,7 @@ from tests.chains import draw_chain
 from tuner.cli import main
 from tuner.silence.certificate import COLUMNS, LINES
 from tuner.silence.room import room_doubts
+from tuner.silence.steps import steps_to_play
 from tuner.sound.levels import measure_levels
 from tuner.terms import Floor
 
@@ -50,6 +51,16 @@ def test_a_recording_of_the_trial_is_acquitted_or_convicted(capsys: pytest.Captu
     body = json.loads(out)
     assert body["honest"] is False
     assert "gain control" in [fault["fault"] for fault in body["chain"]["faults"]]
+
+
+def test_steps_that_are_not_followed_convict(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    good = through(tmp_path / "good.wav", None)
+    sound = steps_to_play(RATE, 0.3)
+    for power, code in ((1.0, 0), (0.8, 1)):
+        soundfile.write(tmp_path / "steps.wav", np.sign(sound) * np.abs(sound) ** power, RATE, "FLOAT")
+        found, out, _ = run(capsys, "mic", "check", "--file", good, "--steps", tmp_path / "steps.wav")
+        assert found == code
+        assert ("steps of 10 dB are read as 8.0 and 8.0 dB" in out) == bool(code)
 
 
 def test_a_calibrators_recording_gives_the_offset(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:

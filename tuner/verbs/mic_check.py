@@ -5,16 +5,19 @@ from __future__ import annotations
 import argparse
 import sys
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from tuner.capture.recording import Recording
+from tuner.capture.devices import load_sounddevice
+from tuner.capture.recording import Recording, load_recording
 from tuner.capture.source import Source, first_seconds
+from tuner.errors import SourceError
 from tuner.logbook.store import Logbook
 from tuner.screens.words import duration_text, level_text
 from tuner.silence.chain import HOW_TO_SWITCH_OFF, ChainCheck, ChainFault, ChainReport
+from tuner.silence.steps import StepsRead, read_steps, steps_to_play
 from tuner.sound.frames import Framer, LongSpectrum, long_frequencies_hz
 from tuner.sound.tones import find_tones
 from tuner.terms import Block
@@ -23,7 +26,7 @@ from tuner.verbs.desk import Desk
 QUIET_S, LOUD_S, AFTER_S = 8.0, 8.0, 10.0
 _MAINS_HZ = (100.0, 120.0)
 _MAINS_NEAR_HZ = 1.5
-_RATE_OFF = 0.01
+SPEAKER_AMPLITUDE = 0.3  # loud enough over a room, not a fright
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,16 +45,22 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             source: Source = stack.enter_context(Recording(args.file))
             logbook = None
             report, delivery = _try(source, None, desk, quiet=True)
+            steps = None if args.steps is None else read_steps(*load_recording(args.steps))
         else:
             from tuner.capture.microphone import Microphone
 
             source = stack.enter_context(Microphone(args.device, args.rate))
             logbook = stack.enter_context(desk.logbook(args.logbook))
             report, delivery = _try(source, QUIET_S + LOUD_S + AFTER_S, desk, quiet=args.json)
-        body = as_json(report, delivery, source)
+            steps = _play_steps(source, desk, quiet=args.json) if args.speaker else None
+        report = _with_steps(report, steps)
+        body = as_json(report, delivery, source) | {"steps_db": list(steps.levels_db) if steps else None}
         if args.json:
             desk.write_json(body)
         else:
+            if steps is not None:
+                read = ", ".join(f"{level:+.1f}" for level in steps.differences_db)
+                desk.tell(f"steps    10 dB up and 10 dB up were read as {read} dB")
             _tell(report, delivery, desk)
         if logbook is not None:
             logbook.keep_proof("microphone check", source.name, source.sample_rate, body)
@@ -88,6 +97,28 @@ def _try(source: Source, seconds: float | None, desk: Desk, *, quiet: bool) -> t
         base for base in _MAINS_HZ if any(abs(tone.frequency_hz - base) < _MAINS_NEAR_HZ for tone in tones)
     )
     return check.report(trial=True), Delivery(dropped, rate, mains)
+
+
+def _play_steps(source: Source, desk: Desk, *, quiet: bool) -> StepsRead:
+    """Play three steps of a tone through the loudspeaker and read them through the microphone."""
+    library = load_sounddevice()
+    sound = steps_to_play(source.sample_rate, SPEAKER_AMPLITUDE)
+    if not quiet:
+        desk.tell("a tone is played in three steps: loudspeaker on, microphone where it is")
+    try:
+        library.play(sound, source.sample_rate)
+    except (library.PortAudioError, ValueError) as error:
+        raise SourceError(f"the loudspeaker cannot be used ({error}): leave --speaker out") from error
+    parts = [block.samples for block in first_seconds(source, sound.size / source.sample_rate + 1.5)]
+    return read_steps(np.concatenate(parts), source.sample_rate)
+
+
+def _with_steps(report: ChainReport, steps: StepsRead | None) -> ChainReport:
+    """Return the report with the fault that unfollowed steps are."""
+    if steps is None or steps.followed:
+        return report
+    read = " and ".join(f"{difference:.1f}" for difference in steps.differences_db)
+    return replace(report, faults=(*report.faults, ChainFault("gain control", f"steps of 10 dB are read as {read} dB")))
 
 
 def _hear(block: Block, check: ChainCheck, framer: Framer, long: LongSpectrum, spectrum: np.ndarray) -> int:
