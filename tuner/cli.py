@@ -224,7 +224,7 @@ def _add_mic(verbs: Any) -> None:
     _add_microphone(check)
     check.add_argument("--file", type=Path, metavar="FILE", help="try the chain of a recording of quiet, loud, quiet")
     steps = check.add_mutually_exclusive_group()
-    steps.add_argument("--speaker", action="store_true", help="play a tone in 10 dB steps and see that they are followed")
+    steps.add_argument("--speaker", action="store_true", help="play a tone in 10 dB steps, to see them followed")
     steps.add_argument("--steps", type=Path, metavar="FILE", help="with --file: a recording of such a tone")
     check.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
     _add_logbook(check)
