@@ -37,7 +37,7 @@ class Limits:
 
     With ``level_db`` at 3 the system is no louder than the room itself. A kind is heard from ``presence`` (mean
     probability over the clean time) or from ``bouts`` bouts on; a single bout is left open. ``recall`` is the share of
-    bouts that the ears notice.
+    sounds that the ears notice: the least that the signature model's card states for a sound that comes in bouts.
     """
 
     confidence: float = 0.95
@@ -46,7 +46,7 @@ class Limits:
     lowest_band_hz: float = 100.0
     presence: float = 0.06
     bouts: int = 2
-    recall: float = 0.8
+    recall: float = 0.6
     clean_s: float = 60.0
     floor_s: float = 10.0
 
