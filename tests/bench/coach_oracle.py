@@ -146,8 +146,9 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
                      for h in reading.heard}
             s, w = bench.plant.settings, bench.truth.window
             b = coach.summary()
-            print(f"   valve {s.valve:.3f} [{w.gurgle_edge:.3f} {w.middle:.3f} {w.film_edge:.3f} {w.slurp_edge:.3f}] vent "
-                  f"{s.vent:.3f} {heard} {[(c.name, round(c.probability, 2)) for c in diagnosis.causes[:2]]}\n      "
+            print(f"   valve {s.valve:.3f} [{w.gurgle_edge:.3f} {w.middle:.3f} {w.film_edge:.3f} {w.slurp_edge:.3f}] "
+                  f"vent {s.vent:.3f} {heard} "
+                  f"{[(c.name, round(c.probability, 2)) for c in diagnosis.causes[:2]]}\n      "
                   f"{coach.outcome} margins {b.less_flow} {b.more_flow} -> "
                   f"{'end' if step is None else (step.control, step.amount, step.wait_s, step.why, step.expect)}")
         if step is None or isinstance(step, Question) or moves >= MOST_MOVES or steps > 2 * MOST_MOVES:
@@ -162,8 +163,10 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
         bench.wait(step.wait_s)
         roared = roared or (bench.plant.ever_emergency and not wet and step.amount != 0)
     bench.wait(60.0)
-    out = Outcome(seed, moves, steps, bench.truth.is_quiet(), audible(bench), roared, off_middle(bench), bears(bench), slowest, first,
-                  true_causes, text)
+    out = Outcome(
+        seed, moves, steps, bench.truth.is_quiet(), audible(bench), roared, off_middle(bench), bears(bench), slowest,
+        first, true_causes, text,
+    )
     if talk:
         print(f"--- seed {seed} {sorted(true_causes)} silent={out.silent} moves={moves} steps={steps} roared={roared} "
               f"off={out.off_middle:.2f} bears={out.bears} {bench.installation.plumbing.valve_kind} | "
