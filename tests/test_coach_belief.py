@@ -25,11 +25,11 @@ def reading(shares: dict[SoundKind, float], period_s: float | None = None, exces
 
 
 def belief(rig: Rig = RIG, seed: int = 1) -> Belief:
-    return Belief(rig, np.random.default_rng(seed))
+    return Belief(rig, np.random.default_rng(seed), over_room=True)
 
 
 def heard(b: Belief, r: Reading) -> bool:
-    return b.heard(evidence_of(r, 0.0, 1e6))
+    return b.heard(evidence_of(r, 0.0, 1e6, over_room=True))
 
 
 @pytest.mark.parametrize(

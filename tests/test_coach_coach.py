@@ -128,6 +128,26 @@ def test_it_stops_and_says_so_when_moves_made_it_worse_twice() -> None:
     assert said.startswith("Stop")
 
 
+def test_turning_back_never_takes_a_full_step_back() -> None:
+    coach = Coach(RIG)
+    last: Step | None = None
+    for kind in ("slurp", "trickle", "slurp", "trickle", "slurp"):
+        step = next_step(coach, heard_as({kind: 0.45}))  # type: ignore[dict-item]
+        assert step is not None
+        if last is not None and last.control == step.control and last.amount * step.amount < 0:
+            finest = {h.control: h.finest for h in hands_of(RIG)}[step.control]
+            assert abs(step.amount) <= max(finest, abs(last.amount) / 2) + 1e-9
+        coach.did(step)
+        last = step
+
+
+def test_gulps_with_a_steady_gurgle_close_nothing() -> None:
+    step = next_step(Coach(RIG), heard_as({"slurp": 0.9, "gurgle": 0.8}))
+    assert step is not None
+    assert not (step.control == "siphon valve" and step.amount < 0)
+    assert not (step.control == "return pump" and step.amount > 0)
+
+
 def test_a_saved_session_goes_on_as_if_it_had_not_stopped() -> None:
     readings = [heard_as({"slurp": 0.4}), heard_as({"gurgle": 0.6}), heard_as({})]
     whole, parted = Coach(RIG), Coach(RIG)

@@ -13,7 +13,7 @@ from tuner.terms import Step
 
 HANDS = hands_of(Rig(pumps=(Pump(speed_step=0.05),)))
 CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0,
-                 flushing_much=False, opened_in_a_row=0)
+                 flushing_much=False, opened_in_a_row=0, gurgling_much=False)
 
 
 def step(control: str, amount: float) -> tuple[Step, Hand]:
@@ -57,6 +57,15 @@ def test_it_stops_when_moves_made_it_worse_twice() -> None:
     assert "worse" in (forbidden(made, hand, replace(CALM, worse_in_a_row=2)) or "")
 
 
+@pytest.mark.parametrize(("control", "amount"), [("siphon valve", -0.125), ("return pump", 5.0)])
+def test_a_gurgling_channel_is_not_sent_more_water(control: str, amount: float) -> None:
+    made, hand = step(control, amount)
+    back, _ = step(control, -amount)
+    gurgling = replace(CALM, gurgling_much=True)
+    assert forbidden(made, hand, gurgling) is not None
+    assert forbidden(back, hand, gurgling) is None
+
+
 def test_a_tap_that_flushes_much_waits_for_the_siphon() -> None:
     made, hand = step("vent tap", 0.25)
     flushing = replace(CALM, flushing_much=True)
@@ -73,7 +82,7 @@ def test_no_step_that_passes_breaks_a_rule(
     control: str, amount: float, emergency: float, opening: float, closed: float, speed: float
 ) -> None:
     made, hand = step(control, amount)
-    now = Situation(emergency, opening, closed, speed, 0, False, 0)
+    now = Situation(emergency, opening, closed, speed, 0, False, 0, False)
     safe, reason = make_safe(made, hand, now)
     assert (safe is None) == (reason is not None)
     if safe is None:

@@ -35,15 +35,20 @@ class Expected:
 
 
 class Belief:
-    """Guesses with weights. ``rng`` is the only source of chance; the same seed and inputs give the same belief."""
+    """Guesses with weights.
 
-    def __init__(self, rig: Rig, rng: Generator) -> None:
+    ``rng`` is the only source of chance: the same seed and inputs give the same belief. ``over_room`` tells that levels
+    are over a measured room.
+    """
+
+    def __init__(self, rig: Rig, rng: Generator, *, over_room: bool) -> None:
         self._rig = rig
         self._rng = rng
         self._speeds = tuple(pump.speed for pump in rig.pumps)
         self.guesses = draw_guesses(rig, rng, GUESSES, self._speeds)
         self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
-        self.loudness = usual_loudness(GUESSES)
+        self.loudness = usual_loudness(GUESSES, over_room=over_room)
+        self._over_room = over_room
         self.contradictions = 0
 
     def outlook(self) -> Outlook:
@@ -69,7 +74,7 @@ class Belief:
 
     def _start_afresh(self, evidence: Evidence) -> None:
         fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)
-        self.guesses, self.loudness = fresh, usual_loudness(fresh.n)
+        self.guesses, self.loudness = fresh, usual_loudness(fresh.n, over_room=self._over_room)
         likelihood = np.exp(log_likelihood(self.outlook(), evidence)) + 1e-6
         self.weights = likelihood / likelihood.sum()
 

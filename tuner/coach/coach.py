@@ -11,6 +11,7 @@ import numpy as np
 
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
+from tuner.causes.facts import presence
 from tuner.causes.rules import load_causes
 from tuner.coach import instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
@@ -35,6 +36,7 @@ MOST_RELISTENS = 4
 PARK_GAIN = 0.02  # of the chance to bear small changes of flow, for which a move in silence is worth it
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
+BELIEVED_FROM = 0.5
 BELIEF_DOUBT = 0.05  # added to the belief's word, so that it never rules a cause out
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_PARKING = 2
@@ -59,7 +61,7 @@ class Coach:
         self._reader = reader
         self._hands = hands_of(self.rig)
         self._rule = PlainRule(self._hands)
-        self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)))
+        self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)), over_room=floor is not None)
         self._trusted = True
         self._course = Course()
         self._entries: list[dict[str, Any]] = []
@@ -102,7 +104,9 @@ class Coach:
         if self._before is not None and self._last.amount:
             self.outcome = wording.comparison(self._before, reading, diagnosis.silent)
         if not is_masked(reading, load_causes().silence):
-            self._trusted = self._belief.heard(evidence_of(reading, self._course.silent_s, self._course.settled_s))
+            self._trusted = self._belief.heard(evidence_of(
+                reading, self._course.silent_s, self._course.settled_s, over_room=self.floor is not None
+            ))
             if self._trusted and not diagnosis.silent:
                 diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.causes()))
             self._before = reading
@@ -142,13 +146,18 @@ class Coach:
         open_ones = [
             c for i, c in enumerate(causes) if c.name not in ("unknown", "outside noise") and (
                 c.name not in self._course.instructed if c.name not in REMEDIES
-                else i == 0 or c.probability >= TURN_FROM or causes[0].name == "unknown"
+                else i == 0 or c.probability >= TURN_FROM or causes[0].name == "unknown" or self._believes(c)
             )
         ]
         left = sum(c.probability for c in open_ones)
         if open_ones and open_ones[0].probability >= max(NEXT_COUNTS_FROM, NEXT_LEADS * left):
             return open_ones[0]
         return causes[0]
+
+    def _believes(self, cause: Cause) -> bool:
+        """Tell whether the belief takes a cause at the siphon's valve for likely that the rules put behind another."""
+        at_valve = cause.name in ("siphon over-open", "siphon over-closed")
+        return at_valve and self._trusted and self._belief.causes()[cause.name] >= BELIEVED_FROM
 
     def _park(self) -> Step | None:
         """In silence: listen once more where the belief doubts it, move to mid-window where that pays, else end."""
@@ -170,6 +179,8 @@ class Coach:
         ]
         found = [best_parking(few, self.rig, hand) for hand in hands]
         for move in sorted((m for m in found if m is not None), key=lambda m: -m.bears_then):
+            if not self._course.within_half(move.hand, move.amount):
+                continue
             if move.bears_then < move.bears_now + PARK_GAIN:
                 break
             step = Step(
@@ -202,6 +213,8 @@ class Coach:
             safe, _ = safety.make_safe(step, move.hand, self._situation())
             if safe is not None:
                 return safe
+        if cause.name == "siphon over-open" and self._gurgling_much():
+            return self._move_for(replace(cause, name="siphon over-closed", because=(wording.GURGLES_TOO,)))
         return self._by_plain_rule(cause)
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
@@ -215,7 +228,8 @@ class Coach:
             ways = set(REMEDIES[cause])
             if hand_for(self._hands, "return pump") and not self._course.slowed_lately():
                 ways = {("return pump", -1)}
-        return self._course.bolder(prospects(self._belief.few(), self.rig, self._hands, ways))
+        options = prospects(self._belief.few(), self.rig, self._hands, ways)
+        return self._course.bolder(tuple(p for p in options if self._course.within_half(p.hand, p.amount)))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         hold_tap = cause.name == "vent too closed" and self._flushing_much()
@@ -258,8 +272,11 @@ class Coach:
         speed = 100.0 * max(pump.speed for pump in self.rig.pumps) + self._course.total("return pump")
         return safety.Situation(
             emergency, self._belief.least_opening(), closed, speed, self._course.worse_in_a_row,
-            self._flushing_much(), self._course.opened_in_a_row(),
+            self._flushing_much(), self._course.opened_in_a_row(), self._gurgling_much(),
         )
+
+    def _gurgling_much(self) -> bool:
+        return self._diagnosis is not None and presence(self._diagnosis.reading, "gurgle") >= safety.GURGLE_MUCH
 
     def _flushing_much(self) -> bool:
         flush = self._diagnosis.reading.of("flush") if self._diagnosis else None

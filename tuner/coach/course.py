@@ -93,6 +93,13 @@ class Course:
             count += 1
         return count
 
+    def within_half(self, hand: Hand, amount: float) -> bool:
+        """Tell whether a move that turns back stays within half of the last one on that control, or one finest step."""
+        last = next((m for m in reversed(self.moves) if m.hand.control == hand.control), None)
+        if last is None or last.amount * amount > 0:
+            return True
+        return abs(amount) <= max(hand.finest, abs(last.amount) / 2) + 1e-9
+
     def slowed_lately(self) -> bool:
         """Tell whether the pump was slowed in one of the last two moves."""
         return any(m.hand.control == "return pump" and m.amount < 0 for m in self.moves[-2:])

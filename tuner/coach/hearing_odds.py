@@ -60,10 +60,11 @@ class Evidence:
     settled_s: float
 
 
-def evidence_of(reading: Reading, silent_before_s: float, settled_s: float) -> Evidence:
+def evidence_of(reading: Reading, silent_before_s: float, settled_s: float, *, over_room: bool) -> Evidence:
     """Return the evidence in a reading.
 
-    ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle.
+    ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle;
+    ``over_room`` tells that the room was measured.
     """
     heard = []
     for kind in JUDGED:
@@ -73,7 +74,7 @@ def evidence_of(reading: Reading, silent_before_s: float, settled_s: float) -> E
     slurp, flush = reading.of("slurp"), reading.of("flush")
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
-        max(reading.clean_s, 1.0), heard_levels(reading), silent_before_s, settled_s,
+        max(reading.clean_s, 1.0), heard_levels(reading, over_room=over_room), silent_before_s, settled_s,
     )
 
 

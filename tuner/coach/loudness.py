@@ -20,16 +20,20 @@ Floats = NDArray[np.float64]
 
 GRADED: tuple[SoundKind, ...] = ("gurgle", "hiss", "trickle")
 SLOPE_DB = 12.0  # for ten times the excess over the onset; a judgement: power about as the excess to the 1.2
-USUAL_DB, USUAL_SPREAD_DB = 22.0, 8.0  # over the room, at the reference excess of 1
+USUAL_DB, USUAL_SPREAD_DB = 22.0, 8.0  # over the measured room, at the reference excess of 1
+UNKNOWN_SPREAD_DB = 14.0  # without a measured room: about the first level heard, which then says next to nothing
 MEASURED_SPREAD_DB = 3.5  # of a level in one window, and of the slope
-ELSE_SPREAD_DB = 12.0  # of the level of a sound that something else makes
+ELSE_SPREAD_DB, ELSE_SHARE = 12.0, 0.7  # of the level of a sound that something else makes; its mean density
 LEAST_EXCESS = 0.02
 LEAST_SURE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Loudness:
-    """Mean and variance of the reference level of each graded sound, shape (3, n), dB over the room."""
+    """Mean and variance of the reference level of each graded sound, shape (3, n), dB.
+
+    Over the room where it was measured; else on whatever scale the levels come, with NaN until one has come.
+    """
 
     mean_db: Floats
     variance: Floats
@@ -39,9 +43,11 @@ class Loudness:
         return Loudness(self.mean_db[:, index], self.variance[:, index])
 
 
-def usual_loudness(n: int) -> Loudness:
-    """Return the estimates before anything was heard."""
+def usual_loudness(n: int, *, over_room: bool) -> Loudness:
+    """Return the estimates before anything was heard; ``over_room`` when the room was measured."""
     shape = (len(GRADED), n)
+    if not over_room:
+        return Loudness(np.full(shape, np.nan), np.full(shape, UNKNOWN_SPREAD_DB**2))
     return Loudness(np.full(shape, USUAL_DB), np.full(shape, USUAL_SPREAD_DB**2))
 
 
@@ -54,10 +60,18 @@ def graded_excess(o: Outlook) -> tuple[Floats, Floats, Floats]:
     )
 
 
-def heard_levels(reading: Reading) -> tuple[float | None, ...]:
-    """Return the level over the room of each graded sound, None where it was not surely heard."""
+def heard_levels(reading: Reading, *, over_room: bool) -> tuple[float | None, ...]:
+    """Return the level of each graded sound, None where it was not surely heard.
+
+    Without a measured room a window's own background is the noise itself when it never pauses, so that the level
+    over it says nothing: the level of the whole window stands in.
+    """
     stood = (reading.of(kind) for kind in GRADED)
-    return tuple(h.excess_db if h and max(h.share, h.probability) >= LEAST_SURE else None for h in stood)
+    return tuple(
+        (h.excess_db if over_room else reading.levels.laeq_db)
+        if h and max(h.share, h.probability) >= LEAST_SURE else None
+        for h in stood
+    )
 
 
 def graded(loudness: Loudness, o: Outlook, levels_db: tuple[float | None, ...]) -> tuple[Floats, Loudness]:
@@ -68,10 +82,11 @@ def graded(loudness: Loudness, o: Outlook, levels_db: tuple[float | None, ...]) 
     for i, (level, activity, excess) in enumerate(zip(levels_db, active, graded_excess(o), strict=True)):
         if level is None:
             continue
+        mean[i] = np.where(np.isnan(mean[i]), level, mean[i])
         over = level - (mean[i] + SLOPE_DB * np.log10(excess))
         spread2 = variance[i] + MEASURED_SPREAD_DB**2
         fits = np.exp(-0.5 * over**2 / spread2) / np.sqrt(spread2)
-        elsewhere = np.exp(-0.5 * ((level - USUAL_DB) / ELSE_SPREAD_DB) ** 2) / ELSE_SPREAD_DB
+        elsewhere = ELSE_SHARE / ELSE_SPREAD_DB
         total = total + np.log(activity * fits + (1 - activity) * elsewhere + 1e-9)
         gain = np.where(activity > 0.5, variance[i] / spread2, 0.0)
         mean[i] = mean[i] + gain * over

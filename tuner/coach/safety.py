@@ -11,7 +11,9 @@
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
     ``OPENED_ENOUGH`` such moves have not ended it.
-7.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
+7.  While the open channel gurgles through half of the time or more, it carries more than it should, whatever else is
+    heard: nothing is closed and nothing sped up, which would send it more.
+8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
     them, the text says for how long, and ``LONGEST_PUMPS_OFF_S`` is the most.
 """
 
@@ -31,6 +33,7 @@ WORSE_LIMIT = 2
 FLUSH_MUCH = 0.2  # of the time
 FLUSH_QUICK_S = 10.0  # or returning as quickly as this
 OPENED_ENOUGH = 3
+GURGLE_MUCH = 0.5  # of the time
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +44,7 @@ class Situation:
     travel by which it was closed since the coach began (negative: opened). ``speed_percent`` is the pump's speed now.
     ``worse_in_a_row`` counts moves that made it louder, one after the other. ``flushing_much`` tells of a flush that
     fills ``FLUSH_MUCH`` of the time or returns within ``FLUSH_QUICK_S``, ``opened_in_a_row`` counts the last moves that
-    opened the siphon, one after the other.
+    opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more.
     """
 
     emergency: float
@@ -51,30 +54,48 @@ class Situation:
     worse_in_a_row: int
     flushing_much: bool
     opened_in_a_row: int
+    gurgling_much: bool
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
     """Return why ``step`` must not be done, or None when no rule speaks against it."""
     if step.amount == 0:
         return None
-    if now.emergency >= EMERGENCY_MAYBE:
-        if step.control == "siphon valve" and step.amount < 0:
-            return "the siphon is never closed while the emergency pipe carries water"
-        if step.control == "return pump" and step.amount > 0:
-            return "the pump is never sped up while the emergency pipe carries water"
     if now.worse_in_a_row >= WORSE_LIMIT:
         return "the last moves made it worse each time"
-    if step.control == "vent tap" and step.amount > 0 and now.flushing_much and now.opened_in_a_row < OPENED_ENOUGH:
+    if sends_more(step) and now.emergency >= EMERGENCY_MAYBE:
+        return "nothing is closed and nothing sped up while the emergency pipe carries water"
+    if sends_more(step) and now.gurgling_much:
+        return "a gurgling channel is not sent more water"
+    if step.control == "vent tap":
+        return _at_the_tap(step, now)
+    return _at_the_siphon(step, hand, now) if step.control == "siphon valve" else _at_the_pump(step, now)
+
+
+def sends_more(step: Step) -> bool:
+    """Tell whether a step sends more water past the siphon: it closes the siphon, or speeds the pump up."""
+    return (step.control == "siphon valve" and step.amount < 0) or (step.control == "return pump" and step.amount > 0)
+
+
+def _at_the_tap(step: Step, now: Situation) -> str | None:
+    if step.amount > 0 and now.flushing_much and now.opened_in_a_row < OPENED_ENOUGH:
         return "the siphon is opened before a tap that flushes much of the time"
-    if step.control == "siphon valve" and step.amount < 0:
-        share = -step.amount / hand.full
-        if now.opening - share < LEAST_OPENING:
-            return "the siphon is never closed fully while the pumps run"
-        if now.closed_so_far + share > MOST_CLOSING:
-            return "the siphon would be closed by more than half its travel"
-    if step.control == "return pump" and now.speed_percent + step.amount < LEAST_SPEED_PERCENT:
+    return None
+
+
+def _at_the_siphon(step: Step, hand: Hand, now: Situation) -> str | None:
+    share = -step.amount / hand.full
+    if share > 0 and now.opening - share < LEAST_OPENING:
+        return "the siphon is never closed fully while the pumps run"
+    if share > 0 and now.closed_so_far + share > MOST_CLOSING:
+        return "the siphon would be closed by more than half its travel"
+    return None
+
+
+def _at_the_pump(step: Step, now: Situation) -> str | None:
+    if now.speed_percent + step.amount < LEAST_SPEED_PERCENT:
         return "the pump must keep the water moving for the animals"
-    if step.control == "return pump" and now.speed_percent + step.amount > 100.0 + 1e-9:
+    if now.speed_percent + step.amount > 100.0 + 1e-9:
         return "the pump already runs at its full speed"
     return None
 

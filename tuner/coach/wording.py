@@ -14,6 +14,7 @@ SHOULD: dict[CauseName, str] = {
     "emergency carrying flow": "the roar should stop or grow weaker",
 }
 LIKELY = 0.85
+GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"
 CLEAR_CHANGE_DB = 1.5
 # A cause can be mended from the side: what the move has to do with it.
 BESIDE: dict[tuple[CauseName, Control], str] = {
