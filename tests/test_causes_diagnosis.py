@@ -128,8 +128,3 @@ def test_rules_and_coach_load_without_the_slow_libraries() -> None:
     code = "import sys, tuner.causes, tuner.coach; print([m for m in ('scipy.signal', 'librosa') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
-
-
-def test_a_faint_mean_probability_of_a_slurp_is_silence() -> None:
-    faint = Reading(20.0, 20.0, LEVELS, (), (Heard("slurp", 0.0, 0.05, 1.0),), 0.5, 0.0)
-    assert diagnose_reading(faint, floor=FLOOR).silent

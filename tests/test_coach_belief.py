@@ -155,11 +155,3 @@ def test_the_band_of_the_mismatch_holds_its_truth() -> None:
     siphon = laws.siphon_flow_m3_s(truths.plumbing, truths.plumbing.crest_height_m, truths.opening)
     held = int(np.sum((supply - siphon >= low) & (supply - siphon <= high)))
     assert held >= 48  # of 60 with 54 expected: two standard deviations of 2.3 and a little
-
-
-def test_a_faint_mean_probability_of_a_slurp_is_no_slurp() -> None:
-    heard_both = (Heard("slurp", 0.0, 0.05, 3.0), Heard("gurgle", 1.0, 0.9, 10.0))
-    faint = Reading(25.0, 25.0, LEVELS, (), heard_both, 10.0, 0.0)
-    b = belief()
-    heard(b, faint)
-    assert b.causes()["siphon over-closed"] > b.causes()["siphon over-open"]

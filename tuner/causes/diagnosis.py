@@ -6,7 +6,7 @@ from tuner.causes.facts import LastMove, presence
 from tuner.causes.rules import Silence, load_causes
 from tuner.causes.weighing import weigh
 from tuner.rig import Rig
-from tuner.terms import SOUND_KINDS, Diagnosis, Floor, Heard, Reading, SoundKind
+from tuner.terms import SOUND_KINDS, Diagnosis, Floor, Reading, SoundKind
 
 _SHOWN_FROM = 0.01  # causes below this probability are left out of a diagnosis, the best one never
 
@@ -20,15 +20,12 @@ def heard_kinds(reading: Reading, silence: Silence) -> tuple[SoundKind, ...]:
     return tuple(
         heard.kind for heard in reading.heard
         if heard.kind in SOUND_KINDS
-        and (_fills(reading, heard, silence) or heard.events >= silence.heard_events)
+        and (presence(reading, heard.kind) >= _least(heard.kind, silence) or heard.events >= silence.heard_events)
     )
 
 
-def _fills(reading: Reading, heard: Heard, silence: Silence) -> bool:
-    # A mean probability is never quite 0, and that would count as a rare gulp: of those the share alone counts.
-    if heard.kind in ("slurp", "flush"):
-        return heard.share >= silence.cyclic_presence
-    return presence(reading, heard.kind) >= silence.heard_presence
+def _least(kind: SoundKind, silence: Silence) -> float:
+    return silence.cyclic_presence if kind in ("slurp", "flush") else silence.heard_presence
 
 
 def is_masked(reading: Reading, silence: Silence) -> bool:

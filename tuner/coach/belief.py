@@ -8,7 +8,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
-from tuner.coach.guesses import Guesses, draw_guesses, jittered, joined, moved, speeds_after
+from tuner.coach.guesses import Guesses, draw_guesses, jittered, moved, speeds_after
 from tuner.coach.hearing_odds import Evidence, log_likelihood
 from tuner.coach.loudness import graded, usual_loudness
 from tuner.coach.outlook import Outlook, outlook
@@ -20,7 +20,6 @@ Floats = NDArray[np.float64]
 GUESSES = 1500
 RESAMPLE_BELOW = 0.35  # of the guesses, as the effective number
 CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and evidence disagree
-SURPRISED_BELOW = 0.03  # the same for a reading that is only unlikely: part of the guesses are then drawn anew
 LOOKING = 250  # guesses that a lookahead works with
 
 
@@ -64,10 +63,6 @@ class Belief:
             self.contradictions += 1
             self._start_afresh(evidence)
             return False
-        if float(self.weights @ likelihood) < SURPRISED_BELOW:
-            self._widen()
-            o = self.outlook()
-            likelihood = np.exp(log_likelihood(o, evidence))
         by_level, self.loudness = graded(self.loudness, o, evidence.levels_db)
         self.weights = self.weights * likelihood * np.exp(by_level)
         self.weights = self.weights / self.weights.sum()
@@ -76,16 +71,6 @@ class Belief:
             self.guesses, self.loudness = jittered(self.guesses.taken(index), self._rng), self.loudness.taken(index)
             self.weights = np.full(self.guesses.n, 1.0 / self.guesses.n)
         return True
-
-    def _widen(self) -> None:
-        """Let fresh guesses take the place of half of the old ones: a reading came that hardly any of them expected."""
-        n = self.guesses.n
-        kept, fresh = n - n // 2, n // 2
-        index = self._drawn(kept)
-        old, new = self.guesses.taken(index), draw_guesses(self._rig, self._rng, fresh, self._speeds, trust_notes=False)
-        self.guesses = joined(old, new)
-        self.loudness = self.loudness.taken(index).joined(usual_loudness(fresh, over_room=self._over_room))
-        self.weights = np.full(n, 1.0 / n)
 
     def _start_afresh(self, evidence: Evidence) -> None:
         fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)

@@ -84,14 +84,6 @@ def joined_plumbing(a: Plumbing, b: Plumbing, n_a: int, n_b: int) -> Plumbing:
     return replace(a, **{f.name: join(getattr(a, f.name), getattr(b, f.name)) for f in fields(a)})
 
 
-def joined(a: Guesses, b: Guesses) -> Guesses:
-    """Return the guesses of ``a`` followed by those of ``b``, at the pump speeds of ``a``."""
-    return Guesses(
-        joined_plumbing(a.plumbing, b.plumbing, a.n, b.n), np.concatenate([a.opening, b.opening]),
-        np.concatenate([a.vent, b.vent]), np.concatenate([a.play, b.play]), a.speeds,
-    )
-
-
 def doubted(rig: Rig) -> Rig:
     """Return the description with every measure taken as assumed."""
     names = set(rig.assumed)

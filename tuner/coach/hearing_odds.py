@@ -24,8 +24,8 @@ JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "hiss", "flush", 
 
 # Rows: the regime that is active; columns: the sound that it makes heard, in the order of JUDGED.
 CONFUSION: dict[str, tuple[float, ...]] = {
-    "gulping": (0.93, 0.12, 0.08, 0.05, 0.08, 0.08),
-    "drawing": (0.95, 0.25, 0.10, 0.08, 0.03, 0.10),
+    "gulping": (0.93, 0.25, 0.08, 0.05, 0.08, 0.08),
+    "drawing": (0.90, 0.80, 0.10, 0.08, 0.03, 0.10),
     "gurgling": (0.06, 0.93, 0.15, 0.05, 0.03, 0.08),
     "trickling": (0.01, 0.08, 0.90, 0.12, 0.01, 0.03),
     "hissing": (0.01, 0.01, 0.10, 0.90, 0.01, 0.03),
@@ -68,12 +68,8 @@ def evidence_of(reading: Reading, silent_before_s: float, settled_s: float, *, o
     """
     heard = []
     for kind in JUDGED:
-        stood = reading.of(kind)
-        if kind in ("slurp", "flush"):
-            # Their mean probability is never quite 0, and that is more than a rare gulp leaves in it: the share counts.
-            surely = 1 / (1 + exp((CYCLIC_AT - (stood.share if stood else 0.0)) / CYCLIC_WIDTH))
-        else:
-            surely = 1 / (1 + exp((HEARD_AT - presence(reading, kind)) / HEARD_WIDTH))
+        at, width = (CYCLIC_AT, CYCLIC_WIDTH) if kind in ("slurp", "flush") else (HEARD_AT, HEARD_WIDTH)
+        surely = 1 / (1 + exp((at - presence(reading, kind)) / width))
         heard.append(min(max(surely, 1 - SUREST), SUREST))
     slurp, flush = reading.of("slurp"), reading.of("flush")
     return Evidence(

@@ -43,14 +43,6 @@ class Loudness:
         return Loudness(self.mean_db[:, index], self.variance[:, index])
 
 
-    def joined(self, other: Loudness) -> Loudness:
-        """Return these estimates followed by those of ``other``."""
-        return Loudness(
-            np.concatenate([self.mean_db, other.mean_db], axis=1),
-            np.concatenate([self.variance, other.variance], axis=1),
-        )
-
-
 def usual_loudness(n: int, *, over_room: bool) -> Loudness:
     """Return the estimates before anything was heard; ``over_room`` when the room was measured."""
     shape = (len(GRADED), n)
