@@ -49,7 +49,6 @@ class Belief:
         self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
         self.loudness = usual_loudness(GUESSES, over_room=over_room)
         self._over_room = over_room
-        self.contradictions = 0
 
     def outlook(self) -> Outlook:
         """Return what every guess expects at the settings as they are."""
@@ -60,7 +59,6 @@ class Belief:
         o = self.outlook()
         likelihood = np.exp(log_likelihood(o, evidence))
         if float(self.weights @ likelihood) < CONTRADICTED_BELOW:
-            self.contradictions += 1
             self._start_afresh(evidence)
             return False
         by_level, self.loudness = graded(self.loudness, o, evidence.levels_db)

@@ -64,12 +64,3 @@ UNKNOWN = (
 )
 MASKED = "Other noise covers the plumbing: wait until it is quieter and listen again; nothing is turned on a guess."
 LISTEN_FIRST = "Nothing has been heard yet: listen first."
-
-
-def settle_text(wait_s: float) -> str:
-    """Return a waiting time for people.
-
-    >>> settle_text(45), settle_text(300)
-    ('45 s', '5 min')
-    """
-    return f"{wait_s:.0f} s" if wait_s < 120 else f"{wait_s / 60:.0f} min"

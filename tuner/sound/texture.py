@@ -135,31 +135,19 @@ class Texturer:
         """Return the texture of ``slab``."""
         bands = slab.power @ self._band_weights + _FLOOR * self.usable.astype(np.float32)
         level = slab.power @ self._a_curve + np.float32(_FLOOR)
+        peaks, persistence = self._peaks(slab.power)
         texture = Texture(
             start=slab.start,
             thirds=bands.mean(axis=0),
             level=level,
             bands=bands,
             fast=self._fast(slab.samples),
-            peaks=np.empty(0, dtype=np.float32),
-            persistence=np.empty(0, dtype=np.float32),
+            peaks=peaks,
+            persistence=persistence,
             pitch=self._pitch(slab.power),
             clipped=int(np.count_nonzero(np.abs(slab.samples) >= 0.9999)),
         )
-        peaks, persistence = self._peaks(slab.power)
-        return (
-            Texture(
-                texture.start,
-                texture.thirds,
-                texture.level,
-                texture.bands,
-                texture.fast,
-                peaks,
-                persistence,
-                texture.pitch,
-                texture.clipped,
-            ),
-        )
+        return (texture,)
 
     def flush(self) -> tuple[Texture, ...]:
         """End the stream; nothing is pending."""

@@ -21,7 +21,6 @@ from tuner.verbs.opening import Room, begin, rig_of, room_of
 
 OFF_S = 60.0  # drain-down is over but for a trickle, and no animal lacks air
 MOST_OFF_S = 300.0
-REPEATS = 3
 CHUNK_S = 10.0
 SAMPLE_RATE = 48_000
 CAUTIONS = (

@@ -29,7 +29,6 @@ from tuner.verbs.tuning import Tuned, Tuning
 SAMPLE_RATE = 48_000
 FLOOR_S = 20.0
 REHEARSAL_SPEED = 10.0  # on a full screen: fast enough not to bore, slow enough to follow
-REHEARSAL_SIGHT_S = 3.0  # how long an obedient keeper's move stays in sight
 
 
 @dataclass(frozen=True, slots=True)

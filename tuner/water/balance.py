@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -28,8 +28,6 @@ from tuner.water.laws import (
 )
 from tuner.water.plumbing import Figure, Plumbing
 
-SiphonRegime = Literal["full", "gulping"]
-ChannelRegime = Literal["dry", "film", "breaking up", "hissing", "gurgling", "flushing"]
 REAL_FILM_FROUDE = 0.02  # below it the channel carries drops, not a film that could break up
 PASSES = 6  # each pass of the fixed point leaves a tenth of the error or less
 ILLINOIS_PASSES = 14

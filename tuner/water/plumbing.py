@@ -236,12 +236,7 @@ def plumbing_of(rig: Rig, parameters: Mapping[str, float] | None = None) -> Plum
 
 
 def sample_plumbing(rig: Rig, rng: Generator, n: int) -> Plumbing:
-    """Draw ``n`` plumbings that the description allows (see ``sample_with_draws``); sampled figures have shape (n,)."""
-    return sample_with_draws(rig, rng, n)[0]
-
-
-def sample_with_draws(rig: Rig, rng: Generator, n: int) -> tuple[Plumbing, dict[str, Figure]]:
-    """Draw ``n`` plumbings, and return with them what was drawn, by field or parameter name, each of shape (n,).
+    """Draw ``n`` plumbings that the description allows; sampled figures have shape (n,).
 
     Measured fields vary by ``MEASURED_SPREAD``, assumed fields by the spread of their default, parameters by
     the spread between sources; draws are independent and lie within ``FARTHEST`` standard deviations.
@@ -259,7 +254,7 @@ def sample_with_draws(rig: Rig, rng: Generator, n: int) -> tuple[Plumbing, dict[
             drawn[name] = draw_parameter(name, rng, n)
         return drawn[name]
 
-    return _build(rig, get, model), drawn
+    return _build(rig, get, model)
 
 
 def one_of(plumbing: Plumbing, index: int) -> Plumbing:

@@ -13,7 +13,6 @@ DrainRegime = Literal["self-venting", "entraining", "pulsating or full", "full"]
 SELF_VENTING_FROUDE = 0.3
 FULL_POSSIBLE_FROUDE = 1.0
 FULL_SAFE_FROUDE = 2.0
-REGIME_SPREAD = 0.15  # relative standard deviation of a regime's limit: entry shape, elbows, small bore
 
 
 def froude(flow_m3_s: Any, diameter_m: Any) -> Any:

@@ -9,7 +9,6 @@ import numpy as np
 from tuner.water.pipes import GRAVITY_M_S2, pipe_area_m2
 
 RIM_COEFFICIENT = 0.6
-RIM_SPREAD = 0.12  # relative standard deviation; the forms are good to 25 %
 CREST_FLOW, CREST_POWER = 0.48, 1.9  # fitted to exact critical flow in a round section
 NEARLY_FULL = 0.75  # of the bore: below, the orifice form does not apply
 
