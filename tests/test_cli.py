@@ -63,10 +63,14 @@ def test_the_help_names_every_verb_and_the_caution(capsys: pytest.CaptureFixture
     assert "emergency pipe" in out
 
 
-def test_hushweir_alone_prints_the_help(capsys: pytest.CaptureFixture[str]) -> None:
+def test_hushweir_alone_greets(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
     code, out, _ = run(capsys)
     assert code == 0
     assert "hushweir demo" in out
+    assert "NEXT     hushweir rig new" in out
 
 
 def test_the_version_is_one_line(capsys: pytest.CaptureFixture[str]) -> None:
@@ -88,7 +92,7 @@ def test_the_help_imports_nothing_heavy(words: list[str]) -> None:
     assert done.stderr == ""
 
 
-@pytest.mark.parametrize("words", [["log"], ["rig", "example"]])
+@pytest.mark.parametrize("words", [[], ["log"], ["rig", "example"]])
 def test_light_verbs_import_neither_scipy_signal_nor_librosa(words: list[str]) -> None:
     code = (
         f"import sys\nfrom tuner.cli import main\nmain({words!r})\n"

@@ -18,7 +18,7 @@ INTERRUPTED = 130
 
 _ABOUT = """\
 Hears which drain of an aquarium overflow makes the noise, says why, and gives the next small move (valve, vent
-or pump speed) until it is silent. Begin with: hushweir demo
+or pump speed) until it is silent. Alone it tells what is there, what is missing, and what to do next.
 """
 _CAUTION = """\
 Caution: before anything else make sure that the dry emergency pipe is free and that the sump can take what drains
@@ -43,7 +43,7 @@ def build_parser() -> argparse.ArgumentParser:
         prog="hushweir", description=_ABOUT, epilog=_CAUTION, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--version", action="store_true", help="print the version and end")
-    parser.set_defaults(module=None)
+    parser.set_defaults(module="welcome")  # what there is to do, for who names no verb
     verbs = parser.add_subparsers(title="verbs", metavar="VERB")
     _add_demo(verbs)
     _add_listen(verbs)
@@ -345,9 +345,6 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = parser.parse_args(argv)
     if args.version:
         print(f"hushweir {version()}")  # noqa: T201 - nothing heavier is needed for one word
-        return 0
-    if args.module is None:
-        parser.print_help()
         return 0
     from tuner.errors import HushweirError
 

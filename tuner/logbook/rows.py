@@ -131,6 +131,19 @@ class Note:
     text: str
 
 
+@dataclass(frozen=True, slots=True)
+class KeptFloor:
+    """A room's floor as it was kept: its number, when and with what it was heard, its level (dB(A)) and its place."""
+
+    id: int
+    made: datetime
+    device: str
+    sample_rate_hz: int
+    calibrated: bool
+    laeq_db: float
+    place: str
+
+
 ProofKind = Literal["microphone check", "calibration", "confirmation", "restart"]
 
 

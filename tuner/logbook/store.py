@@ -153,6 +153,20 @@ class Logbook:
         number, levels, duration_s, clean_s, made = found[0]
         return number, Floor(rows.levels_of(levels), duration_s, clean_s), rows.utc_of(made)
 
+    def newest_floor(self, device: str | None = None) -> rows.KeptFloor | None:
+        """Return the newest floor, of one device where it is named; None when there is none."""
+        found = self._all(
+            "SELECT id, made_utc, device, sample_rate_hz, calibrated, levels, place FROM floors"
+            " WHERE (? IS NULL OR device = ?) ORDER BY id DESC LIMIT 1",
+            (device, device),
+        )
+        if not found:
+            return None
+        number, made, name, rate, calibrated, levels, place = found[0]
+        return rows.KeptFloor(
+            number, rows.utc_of(made), name, rate, bool(calibrated), rows.levels_of(levels).laeq_db, place
+        )
+
     def floor_place(self, number: int) -> str:
         """Return the place, in words, at which a floor was measured; "" where it was not said."""
         found = self._all("SELECT place FROM floors WHERE id = ?", (number,))
