@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -73,6 +74,38 @@ def test_a_tuning_is_driven_by_keys(tmp_path: Path) -> None:
     with look_into(book) as logbook:
         moves = logbook.moves(1)
         assert moves[0].done == moves[0].amount
+
+
+@pytest.mark.parametrize("leave", ["\x03", "\x04", "kill"])
+def test_an_interview_is_left_and_resumed(tmp_path: Path, leave: str) -> None:
+    file = tmp_path / "my-rig.toml"
+    child = spawn("rig", "new", str(file))
+    for question, answer in (("mm or in inches", "mm"), ("call the tank", "Reef"), ("siphon's pipe.*[?][]]", "27")):
+        child.expect(question)
+        child.send(f"{answer}\r")
+    child.expect("changes")
+    child.expect("siphon's drop")
+    if leave == "kill":
+        child.kill(signal.SIGKILL)
+    else:
+        child.send(leave)
+        child.expect("2 answered, 0 not known")
+        child.expect("go on")
+    child.expect(pexpect.EOF)
+    child.close()
+    again = spawn("rig", "new", str(file))
+    again.expect("is there already: ask the .* questions that are open")
+    again.send("\r")
+    again.expect("1/6  the siphon's drop")
+    again.send("90 cm\r")
+    again.expect("siphon's valve")
+    again.send("done\r")
+    again.expect("3 answered, 0 not known")
+    again.expect(pexpect.EOF)
+    again.close()
+    assert again.exitstatus == 0
+    assert '"27 mm"' in file.read_text()
+    assert '"90 cm"' in file.read_text()
 
 
 def test_a_dumb_terminal_gets_lines(recording: str, tmp_path: Path) -> None:

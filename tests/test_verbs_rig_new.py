@@ -11,7 +11,9 @@ from tests.desks import Keys, PaperDesk
 from tuner.errors import ConfigError
 from tuner.rig import Rig, measures, walk
 from tuner.rigfile import load_rig
+from tuner.screens.tapedrawings import DRAWINGS
 from tuner.screens.tapes import tape_drawing
+from tuner.verbs.rig_effects import changes, lines_of
 from tuner.verbs.rig_new import run
 from tuner.verbs.rig_questions import COMMON, GROUPS
 
@@ -182,14 +184,57 @@ def test_other_files_are_left_alone(file: Path) -> None:
         new(file / "deeper.toml", *ESSENTIALS)
 
 
-@pytest.mark.parametrize("field", [
-    f"{ask.section}.{ask.key}" for group in GROUPS for ask in group.asks if ask.section == "box" or "height" in ask.key
-])
-def test_each_measure_in_the_box_has_a_drawing(field: str) -> None:
+NO_TAPE = (".name", "pump.0.on_backup", "water.kind", "water.temperature")
+
+
+@pytest.mark.parametrize("field", [f"{ask.section}.{ask.key}" for ask in COMMON])
+def test_each_measure_has_a_drawing(field: str) -> None:
     for ascii_only in (True, False):
-        drawing = "\n".join(line.plain for line in tape_drawing(field, ascii_only=ascii_only))
-        if field == "box.width":
-            continue  # it lies across the picture
-        assert drawing
-        assert drawing.isascii() or not ascii_only
-        assert any(sign in drawing for sign in ("^", "<", "▲", "◄"))
+        lines = [line.plain for line in tape_drawing(field, ascii_only=ascii_only)]
+        assert bool(lines) == (field not in NO_TAPE)
+        assert "".join(lines).isascii() or not ascii_only
+        assert all(len(line) <= 79 for line in lines)
+        assert len(lines) <= 13  # with the question and its effect on a screen of 24 rows
+
+
+def test_drawings_point_at_fields_that_there_are() -> None:
+    asked = {f"{ask.section}.{ask.key}" for group in GROUPS for ask in group.asks}
+    assert {name.removesuffix(", ball") for name in DRAWINGS} <= asked
+
+
+def test_a_ball_valve_is_drawn_with_its_lever(file: Path) -> None:
+    desk = new(file, "mm", "Reef", "26.6", "900", "ball", *[""] * 3, "", *[""] * 8, "", *[""] * 10, "", "40", "done")
+    assert "0 degrees, closed" in desk.out
+    assert load_rig(file).siphon.valve.setting == 40.0
+
+
+@pytest.mark.parametrize("words", ["don't know", "Don\u2019t know.", "dk", "-", "unknown"])
+def test_not_knowing_may_be_said_and_takes_an_answer_back(file: Path, words: str) -> None:
+    new(file, "mm", "Reef", "26.6", words, "done")
+    assert 'drop = "?"' in file.read_text()
+    desk = new(file, "mm", "Reef", "28", "back", words, "done", force=True)
+    assert 'inner_diameter = "?"' in file.read_text()
+    assert "1 answered, 1 not known" in desk.out
+
+
+def test_a_person_is_told_what_an_answer_changes(file: Path) -> None:
+    desk = new(file, "mm", "Reef", "26.6", "1500", "", "", "6000", "done", terminal=True)
+    told = [line for line in desk.lines if "→" in line]
+    assert any("quiet at" in line and line.endswith("turns open") for line in told)
+    assert any("valve moves" in line and "L/h a 1/8 turn" in line for line in told)
+    assert any("pump gives" in line for line in told)
+    assert "→" not in new(file, "mm", "Reef", "26.6", "1500", "done", force=True).out  # nobody reads along in a pipe
+
+
+def test_a_person_is_told_what_not_knowing_costs(file: Path) -> None:
+    desk = new(file, "mm", "Reef", "26.6", "900", "dk", "dk", "done", terminal=True)
+    flat = " ".join(desk.out.split())
+    assert "not known: taken as gate" in flat
+    assert "not known: measured, it would narrow the quiet setting from" in flat
+
+
+def test_what_changes_is_told_in_short() -> None:
+    before = (("quiet at", "1.0 to 3.0 turns open"), ("flood 1", "holds (a)"))
+    after = (("quiet at", "1.0 to 2.0 turns open"), ("flood 1", "holds (a)"))
+    assert lines_of(changes(before, after), "->") == ["quiet at     1.0 to 3.0 -> 1.0 to 2.0 turns open"]
+    assert changes(before, before) == ()

@@ -210,13 +210,18 @@ def _figure(name: str, words: str) -> Text:
     return Text.assemble(f"{name:<9}", (words, "bold" if name in ("wide", "middle") else ""))
 
 
+def case_name(case: FloodCase) -> str:
+    """Return a failure's name in few words."""
+    return _SHORT.get(case.name, case.name)
+
+
 def flood_line(flood: FloodCheck) -> str:
     """Return the flood check in a line: how many of the failures hold, and which do not, by number and name."""
     total = len(flood.cases)
     words = []
     for verdict in ("does not hold", "cannot tell"):
         named = [
-            f"{number} {_SHORT.get(case.name, case.name)}"
+            f"{number} {case_name(case)}"
             for number, case in enumerate(flood.cases, 1)
             if case.verdict == verdict
         ]

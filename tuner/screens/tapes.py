@@ -1,4 +1,4 @@
-"""Where to hold the tape: the box with an arrow for one measure, and the cabinet with a letter for each of its own."""
+"""Where to hold the tape: the box with an arrow for one measure, the cabinet with letters, or a small drawing."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from rich.text import Text
 
 from tuner.rig import Rig
 from tuner.screens.box import BoxHeights, Mark, box_grid, row_of
+from tuner.screens.tapedrawings import DRAWINGS
 
 ROWS = 11
 _UPRIGHT: dict[str, tuple[int, str, str]] = {  # field: column, from, to
@@ -19,7 +20,6 @@ _UPRIGHT: dict[str, tuple[int, str, str]] = {  # field: column, from, to
 _LEVEL: dict[str, tuple[int, int, int]] = {  # field: row from the floor, columns from and to
     "box.length": (1, 3, 20),
     "siphon.inlet_diameter": (3, 5, 7),
-    "channel.vent_hole": (8, 12, 14),
 }
 CABINET = """\
    |               |
@@ -58,7 +58,9 @@ def _usual() -> BoxHeights:
 def tape_drawing(field: str, *, ascii_only: bool) -> list[Text]:
     """Return where to hold the tape for a field such as "channel.crest_height"; empty when no drawing would help."""
     if field in _LETTERS:
-        return [*(Text(line) for line in CABINET.splitlines()), Text(f"   {_LETTERS[field]}", "bold")]
+        return _lettered(CABINET, _LETTERS[field])
+    if field in DRAWINGS:
+        return _lettered(*DRAWINGS[field])
     if field not in _UPRIGHT and field not in _LEVEL:
         return []
     usual = _usual()
@@ -79,7 +81,12 @@ def tape_drawing(field: str, *, ascii_only: bool) -> list[Text]:
     for row in reversed(range(ROWS)):
         line = Text("   ")
         for column, cell in enumerate(grid[row]):
-            line.append(inked.get((row, column), cell), "bold yellow" if (row, column) in inked else "")
+            line.append(inked.get((row, column), cell), "bold reverse" if (row, column) in inked else "")
         lines.append(line)
     lines.append(Text("         S      O    E   S full siphon, O open channel, E dry emergency", "dim"))
     return lines
+
+
+def _lettered(drawing: str, words: str) -> list[Text]:
+    """Return a drawing with what to do with it in its last line."""
+    return [*(Text(line) for line in drawing.splitlines()), Text(f"   {words}", "bold")]

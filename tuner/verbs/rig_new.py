@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 import os
 import re
+import threading
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from rich.text import Text
 
@@ -22,12 +24,16 @@ from tuner.units import ANGLE, FLOW, LENGTH, SHARE, TIME, VOLUME, parse_quantity
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.rig_questions import COMMON, GROUPS, Ask, Group
 
+if TYPE_CHECKING:
+    from tuner.verbs.rig_effects import Outlook
+
 _US_NOTE, _METRIC_NOTE = "# bare numbers: inches, gallons, gph", "# bare numbers: mm, litres, L/h"
 _HEAD = """\
 # The installation, for hushweir: written by 'hushweir rig new'. A line that begins with '#' is an assumption: take
 # the '#' away and put your own figure once it is measured. Check with 'hushweir rig check', see 'hushweir flow'.
 """
 _KEYS = "Enter: I do not know   ?: more   back: the question before   done: leave the rest"
+_NOT_KNOWN = ("don't know", "dont know", "don\u2019t know", "not known", "unknown", "no idea", "dk", "-")
 _BARE = {False: {"length": "mm", "volume": "L", "flow": "L/h", "time": "s"},
          True: {"length": "in", "volume": "gal", "flow": "gph", "time": "s"}}
 _NUMBER = re.compile(r"[-+]?(\d+\s+)?\d+(/\d+|[.,]\d+)?")
@@ -84,6 +90,7 @@ class Interview:
         self._again = False
         self._drawn: list[str] = []
         self._returned: set[Ask] = set()  # questions that are asked once more
+        self._outlook: Outlook | None = None  # what the draft comes to, once it was computed
 
     def opened(self, path: Path, *, force: bool, us: bool) -> _Draft | None:
         """Return the draft to go on with; None when the keeper would rather leave a file alone."""
@@ -111,6 +118,9 @@ class Interview:
     def hold(self, draft: _Draft) -> None:
         """Ask group by group until the end, or until the keeper has enough."""
         self._draft = draft
+        if self._desk.keys.isatty():
+            # The hydraulics take a second to load: they do it while the first question is read.
+            threading.Thread(target=import_module, args=("tuner.verbs.rig_effects",), daemon=True).start()
         self._desk.tell(_KEYS)
         is_first = True
         for group in GROUPS:
@@ -176,17 +186,42 @@ class Interview:
         self._draw(ask)
         while True:
             answer = self._read(f"{place}  {ask.text} [{self._usual(ask)}] ")
-            low = answer.lower()
+            low = answer.lower().rstrip(".! ")
+            before = self._draft
             if low == "?":
                 for line in panels.wrapped("", self._more(ask), self._canvas):
                     self._desk.console.print(line)
             elif low in ("back", "done", "quit", "q"):
                 return "back" if low == "back" else "done"
-            elif self._take(ask, answer):
+            elif self._take(ask, "" if low in _NOT_KNOWN else answer, forget=low in _NOT_KNOWN):
+                self._tell_effect(ask, before)
                 return "on"
 
+    def _tell_effect(self, ask: Ask, before: _Draft | None) -> None:
+        """Say what the answer has changed, or what it costs not to know; only to a person, who has the time for it."""
+        draft = self._draft
+        if not self._desk.keys.isatty() or draft is None or before is None or not ask.section or draft == before:
+            return
+        from tuner.verbs.rig_effects import changes, cost_of_not_knowing, lines_of, outlook_of
+
+        rig = rig_of_draft(draft.text, str(draft.path))
+        if self._outlook is None:
+            self._outlook = outlook_of(rig_of_draft(before.text, str(before.path)), us=draft.us)
+        after = outlook_of(rig, us=draft.us)
+        lines = lines_of(changes(self._outlook.figures, after.figures), "->" if self._canvas.ascii_only else "→")
+        self._outlook = after
+        if state_of(draft.text, ask.section, ask.key) == "not known":
+            taken = f"not known: taken as {self._usual(ask).rstrip('?')}"
+            lines.append(cost_of_not_knowing(rig, ask.dotted, after, us=draft.us) if ask.measure is not None else taken)
+        for number, words in enumerate(lines or ["no figure yet: it counts together with answers to come"]):
+            for line in panels.wrapped("changes" if number == 0 else "", words, self._canvas):
+                self._desk.console.print(line)
+
     def _draw(self, ask: Ask) -> None:
-        drawing = tape_drawing(f"{ask.section}.{ask.key}", ascii_only=self._canvas.ascii_only)
+        field = f"{ask.section}.{ask.key}"
+        if field == "siphon.valve.setting" and self._draft is not None and _has_ball(self._draft.text):
+            field += ", ball"
+        drawing = tape_drawing(field, ascii_only=self._canvas.ascii_only)
         shown = [line.plain for line in drawing[:-1]]
         if drawing and shown == self._drawn:  # the same picture: its last line says which letter
             drawing = drawing[-1:]
@@ -213,12 +248,12 @@ class Interview:
         is_known = state_of(self._draft.text, ask.section, ask.key) == "answered"
         return f"{_shown(ask, value, rig, self._draft.us)}{'' if is_known else '?'}"
 
-    def _take(self, ask: Ask, answer: str) -> bool:
-        """Write an answer; False when it cannot be, after saying why."""
+    def _take(self, ask: Ask, answer: str, *, forget: bool = False) -> bool:
+        """Write an answer; False when it cannot be, after saying why. ``forget`` takes back one that is there."""
         draft = self._draft
         assert draft is not None
         if not answer:
-            if state_of(draft.text, ask.section, ask.key) == "answered":
+            if not forget and state_of(draft.text, ask.section, ask.key) == "answered":
                 return True
             self._draft = _Draft(draft.path, self._unknown(ask), draft.us)
         else:
