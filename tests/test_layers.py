@@ -21,7 +21,7 @@ FLOORS: dict[str, int] = {
 }
 # Within floor 0 the installation builds on units, errors and values; the screen floor is one team.
 BESIDE: set[tuple[str, str]] = {("cli", "verbs"), ("verbs", "screens"), ("verbs", "cli"), ("__main__", "cli")}
-HEAVY = ("scipy.signal", "librosa", "soundfile", "sounddevice", "numba", "matplotlib")
+HEAVY = ("scipy.signal", "librosa", "soundfile", "sounddevice", "numba", "matplotlib", "textual")
 
 
 def room_of(path: Path) -> str:
