@@ -17,7 +17,8 @@ from types import TracebackType
 from typing import Any, Self
 
 from tuner.logbook import rows
-from tuner.logbook.file import explained
+from tuner.logbook.digest import keep_digest
+from tuner.logbook.file import transaction
 from tuner.terms import SOUND_KINDS, Diagnosis, Moment, Question, Sound, Step
 
 COMMIT_S = 0.5  # under one second, so that a second that is over is written before the next one is
@@ -88,11 +89,12 @@ class Entry:
         reading = diagnosis.reading
         with self._transaction():
             cursor = self._connection.execute(
-                "INSERT INTO diagnoses (session_id, end_s, duration_s, silent, excess_db, levels)"
-                " VALUES (?, ?, ?, ?, ?, ?)",
+                "INSERT INTO diagnoses (session_id, end_s, duration_s, silent, excess_db, levels, clean_s,"
+                " outside_share, heard, features) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     self.id, end_s, reading.duration_s, int(diagnosis.silent), reading.excess_db,
-                    rows.levels_text(reading.levels),
+                    rows.levels_text(reading.levels), reading.clean_s, reading.outside_share,
+                    rows.heard_text(reading.heard), rows.features_text(reading.features),
                 ),
             )
             self._connection.executemany(
@@ -158,6 +160,8 @@ class Entry:
             (rows.utc_text(self._clock()), outcome, outcome, self.id),
         ))
         self.commit()
+        with self._transaction():
+            keep_digest(self._connection, self.id)
 
     def _insert(self, sql: str, values: tuple[Any, ...]) -> int:
         with self._transaction():
@@ -166,17 +170,10 @@ class Entry:
     @contextmanager
     def _transaction(self) -> Iterator[None]:
         """Write what was gathered and what the caller adds, all or nothing; on failure it stays gathered."""
-        with explained(self._path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                for sql, values in self._pending:
-                    self._connection.execute(sql, values)
-                yield
-                self._connection.execute("COMMIT")
-            except BaseException:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
-                raise
+        with transaction(self._connection, self._path):
+            for sql, values in self._pending:
+                self._connection.execute(sql, values)
+            yield
         self._pending.clear()
         self._committed = self._clock()
 

@@ -165,6 +165,20 @@ def explained(path: Path) -> Iterator[None]:
         raise LogbookError(f"logbook {path} {_explanation(error)}") from error
 
 
+@contextmanager
+def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
+    """Write all of what happens inside, or none of it."""
+    with explained(path):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise
+
+
 def _explanation(error: sqlite3.Error) -> str:
     code = getattr(error, "sqlite_errorname", "") or ""
     if code.startswith(_BUSY):

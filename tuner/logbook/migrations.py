@@ -148,7 +148,47 @@ CREATE TABLE proofs (
 CREATE INDEX proofs_by_kind ON proofs (kind, device, id);
 """
 
+# A session that is older than this form is known by what it was, so that copies of one logbook still agree on it.
+_M003 = """
+ALTER TABLE sessions ADD COLUMN uid TEXT NOT NULL DEFAULT '';
+ALTER TABLE sessions ADD COLUMN place TEXT NOT NULL DEFAULT '';
+ALTER TABLE sessions ADD COLUMN gain TEXT NOT NULL DEFAULT '';
+ALTER TABLE sessions ADD COLUMN offset_db REAL;
+ALTER TABLE sessions ADD COLUMN check_id INTEGER REFERENCES proofs (id) ON DELETE SET NULL;
+ALTER TABLE sessions ADD COLUMN calibration_id INTEGER REFERENCES proofs (id) ON DELETE SET NULL;
+UPDATE sessions SET uid = started_utc || ' ' || verb || ' ' || id || ' ' || device;
+CREATE UNIQUE INDEX sessions_by_uid ON sessions (uid);
+ALTER TABLE proofs ADD COLUMN session_id INTEGER REFERENCES sessions (id) ON DELETE CASCADE;
+CREATE INDEX proofs_by_session ON proofs (session_id);
+ALTER TABLE diagnoses ADD COLUMN clean_s REAL;
+ALTER TABLE diagnoses ADD COLUMN outside_share REAL;
+ALTER TABLE diagnoses ADD COLUMN heard TEXT NOT NULL DEFAULT '[]';
+ALTER TABLE diagnoses ADD COLUMN features TEXT NOT NULL DEFAULT '{}';
+CREATE TABLE tags (
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    tag TEXT NOT NULL,
+    PRIMARY KEY (session_id, tag)
+) WITHOUT ROWID;
+CREATE INDEX tags_by_tag ON tags (tag, session_id);
+CREATE TABLE digests (
+    session_id INTEGER PRIMARY KEY REFERENCES sessions (id) ON DELETE CASCADE,
+    seconds INTEGER NOT NULL,
+    body TEXT NOT NULL
+);
+CREATE TABLE clips (
+    id INTEGER PRIMARY KEY,
+    session_id INTEGER NOT NULL REFERENCES sessions (id) ON DELETE CASCADE,
+    kind TEXT NOT NULL,
+    start_s REAL NOT NULL,
+    length_s REAL NOT NULL,
+    file TEXT NOT NULL,
+    size INTEGER NOT NULL
+);
+CREATE INDEX clips_by_session ON clips (session_id, start_s);
+"""
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("m001_first_logbook", _M001),
     Migration("m002_proofs", _M002),
+    Migration("m003_for_years", _M003),
 )

@@ -10,20 +10,25 @@ import json
 import math
 import struct
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
-from datetime import UTC, datetime
+from dataclasses import asdict, dataclass, field
+from datetime import UTC, datetime, timedelta
 from typing import Any, Literal
 
 from tuner.errors import LogbookError
-from tuner.terms import Levels
+from tuner.terms import Floor, Heard, Levels
 
-_NO_LEVEL = -32768  # stands for a band without any sound (minus infinity) or without a value
-_STEP_DB = 0.01
+NO_LEVEL = -32768  # stands for a band without any sound (minus infinity) or without a value
+STEP_DB = 0.01
 
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """One line of the logbook's list. ``ended`` is None while it runs and when it was cut off."""
+    """One line of the logbook's list. ``ended`` is None while it runs and when it was cut off.
+
+    ``uid`` names the session in every logbook that it is copied to. ``place`` and ``gain`` are the keeper's words;
+    ``offset_db`` is the calibration that its levels hold (None: re full scale). ``check_id`` and ``calibration_id``
+    are the proofs of the microphone that held then.
+    """
 
     id: int
     verb: str
@@ -41,6 +46,28 @@ class Session:
     last_silent: bool | None
     last_laeq_db: float | None
     last_cause: str
+    uid: str = ""
+    place: str = ""
+    gain: str = ""
+    offset_db: float | None = None
+    floor_id: int | None = None
+    check_id: int | None = None
+    calibration_id: int | None = None
+    clips: int = 0
+    tags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which sessions are asked for; what is None does not matter. ``since`` is included, ``until`` is not."""
+
+    since: datetime | None = None
+    until: datetime | None = None
+    tag: str | None = None
+    rig_name: str | None = None
+    device: str | None = None
+    place: str | None = None
+    verb: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +105,11 @@ class KeptCause:
 
 @dataclass(frozen=True, slots=True)
 class KeptDiagnosis:
-    """What one listening window came to; ``end_s`` is where the window ended."""
+    """What one listening window came to; ``end_s`` is where the window ended.
+
+    ``clean_s``, ``outside_share``, ``heard`` and ``features`` are as in the reading; logbooks of an earlier form lack
+    them.
+    """
 
     end_s: float
     duration_s: float
@@ -86,6 +117,10 @@ class KeptDiagnosis:
     excess_db: float | None
     levels: Levels
     causes: tuple[KeptCause, ...]
+    clean_s: float | None = None
+    outside_share: float | None = None
+    heard: tuple[Heard, ...] = ()
+    features: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +159,35 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptFloor:
+    """A room with the pumps off, as it was measured: when, by which device, where (in words), and its figures."""
+
+    id: int
+    made: datetime
+    device: str
+    sample_rate_hz: int
+    place: str
+    floor: Floor
+
+
+@dataclass(frozen=True, slots=True)
+class DatedMove:
+    """A move that was done, with its session and the moment."""
+
+    session: int
+    made: datetime
+    move: KeptMove
+
+
+@dataclass(frozen=True, slots=True)
+class DatedNote:
+    """Words of a session, with its number."""
+
+    session: int
+    note: Note
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """Words that somebody added."""
 
@@ -132,16 +196,19 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
-class KeptFloor:
-    """A room's floor as it was kept: its number, when and with what it was heard, its level (dB(A)) and its place."""
+class KeptClip:
+    """A short piece of audio beside the logbook: of which sound, from when (s from the session's start), how long.
+
+    ``file`` is its name in the folder of clips, never a path; ``size`` is in bytes.
+    """
 
     id: int
-    made: datetime
-    device: str
-    sample_rate_hz: int
-    calibrated: bool
-    laeq_db: float
-    place: str
+    session: int
+    kind: str
+    start_s: float
+    length_s: float
+    file: str
+    size: int
 
 
 ProofKind = Literal["microphone check", "calibration", "confirmation", "restart"]
@@ -158,6 +225,7 @@ class Proof:
     sample_rate_hz: int
     rig_name: str
     body: dict[str, Any]
+    session: int | None = None
 
 
 def utc_text(moment: datetime) -> str:
@@ -180,6 +248,11 @@ def utc_of(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
+def later(moment: datetime, seconds: float) -> datetime:
+    """Return the moment ``seconds`` later."""
+    return moment + timedelta(seconds=seconds)
+
+
 def pack_db(levels_db: Sequence[float]) -> bytes:
     """Return levels (dB) as two bytes each, in hundredths of a decibel.
 
@@ -188,14 +261,14 @@ def pack_db(levels_db: Sequence[float]) -> bytes:
     >>> unpack_db(pack_db((31.256, -90.0, float("-inf"))))
     (31.26, -90.0, -inf)
     """
-    values = [round(x / _STEP_DB) if math.isfinite(x) else _NO_LEVEL for x in levels_db]
-    return struct.pack(f"<{len(values)}h", *(v if abs(v) < -_NO_LEVEL else _NO_LEVEL for v in values))
+    values = [round(x / STEP_DB) if math.isfinite(x) else NO_LEVEL for x in levels_db]
+    return struct.pack(f"<{len(values)}h", *(v if abs(v) < -NO_LEVEL else NO_LEVEL for v in values))
 
 
 def unpack_db(blob: bytes) -> tuple[float, ...]:
     """Return the levels (dB) that ``pack_db`` packed; minus infinity stands for "no level"."""
     values = struct.unpack(f"<{len(blob) // 2}h", blob)
-    return tuple(-math.inf if v == _NO_LEVEL else round(v * _STEP_DB, 2) for v in values)
+    return tuple(-math.inf if v == NO_LEVEL else round(v * STEP_DB, 2) for v in values)
 
 
 def pack_shares(probability: Mapping[str, float], kinds: Sequence[str]) -> bytes:
@@ -223,3 +296,23 @@ def levels_of(text: str) -> Levels:
     for name in ("third_octave_hz", "third_octave_db"):
         table[name] = tuple(table[name])
     return Levels(**table)
+
+
+def heard_text(heard: Sequence[Heard]) -> str:
+    """Return how the kinds stood in a window as JSON."""
+    return json.dumps([{k: _rounded(v) for k, v in asdict(h).items()} for h in heard], separators=(",", ":"))
+
+
+def heard_of(text: str) -> tuple[Heard, ...]:
+    """Return what ``heard_text`` wrote."""
+    return tuple(Heard(**table) for table in json.loads(text))
+
+
+def features_text(features: Mapping[str, float]) -> str:
+    """Return the named numbers of a window as JSON; what is no number is left out."""
+    return json.dumps({k: _rounded(v) for k, v in features.items() if math.isfinite(v)}, separators=(",", ":"))
+
+
+def _rounded(value: Any) -> Any:
+    """Leave four digits of a figure, which is more than an ear can tell."""
+    return float(f"{value:.4g}") if isinstance(value, float) else value

@@ -9,7 +9,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -17,32 +18,26 @@ from types import TracebackType
 from typing import Any, Self
 
 from tuner.errors import LogbookError
-from tuner.logbook import rows
+from tuner.logbook import content, find, labels, rows
+from tuner.logbook.digest import Digest, digest_of, keep_digest, missing_digests
 from tuner.logbook.entry import Entry
-from tuner.logbook.file import explained, open_for_reading, open_for_writing
+from tuner.logbook.file import explained, open_for_reading, open_for_writing, transaction
+from tuner.logbook.seconds import Seconds, seconds_of
 from tuner.terms import SOUND_KINDS, Floor
 
 Clock = Callable[[], datetime]
+EVERY = rows.Wanted()
+_MOST_AT_ONCE = 50  # digests: half a second's work, so that opening does not keep a listener waiting
 BUSY_S = 5.0  # longer than any transaction of this program, short enough for a person to wait
-
-_SESSIONS = """
-SELECT s.id, s.verb, coalesce(r.name, ''), s.device, s.sample_rate_hz, s.calibrated, s.started_utc, s.ended_utc,
-    s.outcome,
-    coalesce((SELECT max(second) + 1 FROM readings WHERE session_id = s.id), 0),
-    (SELECT count(*) FROM sounds WHERE session_id = s.id),
-    (SELECT count(*) FROM moves WHERE session_id = s.id AND done != 0),
-    (SELECT count(*) FROM gaps WHERE session_id = s.id),
-    d.silent, d.levels, coalesce(c.name, '')
-FROM sessions s
-LEFT JOIN rigs r ON r.id = s.rig_id
-LEFT JOIN diagnoses d ON d.id = (SELECT id FROM diagnoses WHERE session_id = s.id ORDER BY end_s DESC, id DESC LIMIT 1)
-LEFT JOIN causes c ON c.diagnosis_id = d.id AND c.rank = 0
-"""
-
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """What is known when a session begins; ``rig_text`` is the rig file's text, "" without a rig."""
+    """What is known when a session begins; ``rig_text`` is the rig file's text, "" without a rig.
+
+    ``place`` and ``gain`` are the keeper's words for where the microphone stands and how far it is turned up;
+    ``offset_db`` is the calibration that the levels hold; ``check_id`` and ``calibration_id`` are the proofs of the
+    microphone that hold now.
+    """
 
     verb: str
     device: str
@@ -52,6 +47,12 @@ class Opening:
     rig_text: str = ""
     floor_id: int | None = None
     note: str = ""
+    place: str = ""
+    gain: str = ""
+    offset_db: float | None = None
+    check_id: int | None = None
+    calibration_id: int | None = None
+    tags: tuple[str, ...] = ()
 
 
 class Logbook:
@@ -78,6 +79,8 @@ class Logbook:
         self.path = path
         self._clock = clock
         self._connection = (open_for_reading if look_only else open_for_writing)(path, busy_s)
+        if not look_only:
+            self._catch_up()
 
     def __enter__(self) -> Self:
         return self
@@ -92,17 +95,20 @@ class Logbook:
         with explained(self.path):
             self._connection.close()
 
+    def _catch_up(self) -> None:
+        """Make the digests of sessions that were cut off or come from an earlier form, some at each opening."""
+        with explained(self.path):
+            missing = missing_digests(self._connection, _MOST_AT_ONCE)
+            if missing:
+                with suppress(LogbookError), transaction(self._connection, self.path):
+                    for number in missing:
+                        keep_digest(self._connection, number)
+
     def begin(self, opening: Opening) -> Entry:
         """Begin a session and return the entry that takes down what happens in it."""
         now = self._clock()
-        with explained(self.path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                session_id = self._insert_session(opening, now)
-                self._connection.execute("COMMIT")
-            except BaseException:
-                self._connection.execute("ROLLBACK")
-                raise
+        with transaction(self._connection, self.path):
+            session_id = self._insert_session(opening, now)
         return Entry(self._connection, self.path, session_id, self._clock)
 
     def _insert_session(self, opening: Opening, now: datetime) -> int:
@@ -113,11 +119,13 @@ class Logbook:
             )
             rig_id = self._connection.execute("SELECT id FROM rigs WHERE text = ?", (opening.rig_text,)).fetchone()[0]
         cursor = self._connection.execute(
-            "INSERT INTO sessions (verb, rig_id, floor_id, device, sample_rate_hz, calibrated, started_utc, kinds)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO sessions (verb, rig_id, floor_id, device, sample_rate_hz, calibrated, started_utc, kinds,"
+            " uid, place, gain, offset_db, check_id, calibration_id)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, lower(hex(randomblob(16))), ?, ?, ?, ?, ?)",
             (
                 opening.verb, rig_id, opening.floor_id, opening.device, opening.sample_rate_hz,
-                int(opening.calibrated), rows.utc_text(now), json.dumps(SOUND_KINDS),
+                int(opening.calibrated), rows.utc_text(now), json.dumps(SOUND_KINDS), opening.place, opening.gain,
+                opening.offset_db, opening.check_id, opening.calibration_id,
             ),
         )
         session_id = int(cursor.lastrowid or 0)
@@ -126,6 +134,10 @@ class Logbook:
                 "INSERT INTO notes (session_id, made_utc, text) VALUES (?, ?, ?)",
                 (session_id, rows.utc_text(now), opening.note),
             )
+        self._connection.executemany(
+            "INSERT OR IGNORE INTO tags (session_id, tag) VALUES (?, ?)",
+            [(session_id, labels.tag_of(tag)) for tag in opening.tags],
+        )
         return session_id
 
     def keep_floor(self, floor: Floor, device: str, sample_rate_hz: int, place: str = "") -> int:
@@ -155,157 +167,170 @@ class Logbook:
 
     def newest_floor(self, device: str | None = None) -> rows.KeptFloor | None:
         """Return the newest floor, of one device where it is named; None when there is none."""
-        found = self._all(
-            "SELECT id, made_utc, device, sample_rate_hz, calibrated, levels, place FROM floors"
-            " WHERE (? IS NULL OR device = ?) ORDER BY id DESC LIMIT 1",
-            (device, device),
-        )
-        if not found:
-            return None
-        number, made, name, rate, calibrated, levels, place = found[0]
-        return rows.KeptFloor(
-            number, rows.utc_of(made), name, rate, bool(calibrated), rows.levels_of(levels).laeq_db, place
-        )
+        newest = self.floors(device=device, newest=1)
+        return newest[0] if newest else None
 
     def floor_place(self, number: int) -> str:
         """Return the place, in words, at which a floor was measured; "" where it was not said."""
-        found = self._all("SELECT place FROM floors WHERE id = ?", (number,))
-        return str(found[0][0]) if found else ""
+        kept = self.floor(number)
+        return kept.place if kept else ""
+
+    def floor(self, number: int) -> rows.KeptFloor | None:
+        """Return one floor with its time and place, or None when there is no such number."""
+        with explained(self.path):
+            return find.floor(self._connection, number)
+
+    def floors(self, *, device: str | None = None, newest: int = 20) -> tuple[rows.KeptFloor, ...]:
+        """Return the newest floors, newest first; those of one device where it is named."""
+        with explained(self.path):
+            return find.floors(self._connection, device, newest)
 
     def keep_proof(
-        self, kind: rows.ProofKind, device: str, sample_rate_hz: int, body: dict[str, Any], rig_name: str = ""
+        self, kind: rows.ProofKind, device: str, sample_rate_hz: int, body: dict[str, Any], rig_name: str = "",
+        session: int | None = None,
     ) -> int:
         """Keep a proof that was made now, as the JSON object that its verb prints, and return its number."""
         with explained(self.path):
             cursor = self._connection.execute(
-                "INSERT INTO proofs (kind, made_utc, device, sample_rate_hz, rig_name, body) VALUES (?, ?, ?, ?, ?, ?)",
-                (kind, rows.utc_text(self._clock()), device, sample_rate_hz, rig_name, json.dumps(body)),
+                "INSERT INTO proofs (kind, made_utc, device, sample_rate_hz, rig_name, body, session_id)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (
+                    kind, rows.utc_text(self._clock()), device, sample_rate_hz, rig_name, json.dumps(body), session,
+                ),
             )
         return int(cursor.lastrowid or 0)
 
     def proofs(
-        self, kind: rows.ProofKind, *, device: str | None = None, rig_name: str | None = None, newest: int = 20
+        self, kind: rows.ProofKind, *, device: str | None = None, rig_name: str | None = None,
+        session: int | None = None, newest: int = 20,
     ) -> tuple[rows.Proof, ...]:
-        """Return the newest proofs of a kind, newest first; those of one device or rig where it is named."""
-        found = self._all(
-            "SELECT id, kind, made_utc, device, sample_rate_hz, rig_name, body FROM proofs WHERE kind = ?"
-            " AND (? IS NULL OR device = ?) AND (? IS NULL OR rig_name = ?) ORDER BY id DESC LIMIT ?",
-            (kind, device, device, rig_name, rig_name, newest),
-        )
-        return tuple(
-            rows.Proof(number, what, rows.utc_of(made), name, rate, rig, json.loads(body))
-            for number, what, made, name, rate, rig, body in found
-        )
+        """Return the newest proofs of a kind, newest first; those of one device, rig or session where it is named."""
+        with explained(self.path):
+            return find.proofs(
+                self._connection, kind, device=device, rig_name=rig_name, session=session, newest=newest
+            )
 
-    def sessions(self, newest: int | None = None) -> tuple[rows.Session, ...]:
-        """Return the sessions, newest first; at most ``newest`` of them when it is given."""
-        limit = -1 if newest is None else newest
-        found = self._all(_SESSIONS + " ORDER BY s.started_utc DESC, s.id DESC LIMIT ?", (limit,))
-        return tuple(_session(row) for row in found)
+    def proof(self, number: int) -> rows.Proof | None:
+        """Return one proof, or None when there is no such number."""
+        with explained(self.path):
+            return find.proof(self._connection, number)
+
+    def session_proofs(self, number: int) -> tuple[rows.Proof, ...]:
+        """Return the proofs (confirmations, restarts) that a session made, in order."""
+        with explained(self.path):
+            return find.session_proofs(self._connection, number)
+
+    def sessions(self, newest: int | None = None, wanted: rows.Wanted = EVERY) -> tuple[rows.Session, ...]:
+        """Return the sessions that are asked for, newest first; at most ``newest`` of them when it is given."""
+        with explained(self.path):
+            return find.sessions(self._connection, newest, wanted)
 
     def session(self, number: int) -> rows.Session:
         """Return one session; raises LogbookError when there is no such number."""
-        found = self._all(_SESSIONS + " WHERE s.id = ?", (number,))
-        if not found:
-            raise LogbookError(
-                f"session={number} must be the number of a session in {self.path}: 'hushweir log' lists them"
-            )
-        return _session(found[0])
+        with explained(self.path):
+            found = find.session(self._connection, number)
+        if found is None:
+            raise find.absent(number, self.path)
+        return found
+
+    def dated_moves(self, wanted: rows.Wanted = EVERY) -> tuple[rows.DatedMove, ...]:
+        """Return the moves that were done in the sessions that are asked for, in the order of time."""
+        with explained(self.path):
+            return find.dated_moves(self._connection, wanted)
+
+    def dated_notes(self, wanted: rows.Wanted = EVERY) -> tuple[rows.DatedNote, ...]:
+        """Return the notes of the sessions that are asked for, in the order of their making."""
+        with explained(self.path):
+            return find.dated_notes(self._connection, wanted)
+
+    def seconds(self, number: int) -> Seconds:
+        """Return a session's seconds as arrays; see ``seconds.Seconds``."""
+        with explained(self.path):
+            return seconds_of(self._connection, number)
+
+    def digest(self, number: int) -> Digest:
+        """Return a session in a few dozen figures; see ``digest.Digest``."""
+        with explained(self.path):
+            return digest_of(self._connection, number)
 
     def rig_text(self, number: int) -> str:
         """Return the rig file's text as it was in a session, or "" without a rig."""
-        found = self._all(
-            "SELECT r.text FROM sessions s JOIN rigs r ON r.id = s.rig_id WHERE s.id = ?", (number,)
-        )
-        return str(found[0][0]) if found else ""
+        with explained(self.path):
+            return content.rig_text(self._connection, number)
 
     def bands_hz(self, number: int) -> tuple[float, ...]:
         """Return the third-octave centres (Hz) of a session's readings."""
-        found = self._all("SELECT bands_hz FROM sessions WHERE id = ?", (number,))
-        return tuple(json.loads(found[0][0])) if found else ()
+        with explained(self.path):
+            return content.bands_hz(self._connection, number)
 
     def readings(self, number: int) -> tuple[rows.KeptReading, ...]:
         """Return a session's seconds, in order."""
-        kinds = self._all("SELECT kinds FROM sessions WHERE id = ?", (number,))
-        names = json.loads(kinds[0][0]) if kinds else []
-        found = self._all(
-            "SELECT second, level_db, bands, heard, outside, dropped, clipped FROM readings WHERE session_id = ?"
-            " ORDER BY second",
-            (number,),
-        )
-        return tuple(
-            rows.KeptReading(second, level, rows.unpack_db(bands), rows.unpack_shares(heard, names), outside / 100.0,
-                             dropped, clipped)
-            for second, level, bands, heard, outside, dropped, clipped in found
-        )
+        with explained(self.path):
+            return content.readings(self._connection, number)
+
+    def levels_db(self, number: int) -> tuple[float, ...]:
+        """Return the levels (dB(A)) of the seconds that had one, in order."""
+        with explained(self.path):
+            return content.levels_db(self._connection, number)
 
     def sounds(self, number: int) -> tuple[rows.KeptSound, ...]:
         """Return a session's sounds by their start."""
-        found = self._all(
-            "SELECT kind, start_s, end_s, level_db, confidence FROM sounds WHERE session_id = ? ORDER BY start_s, id",
-            (number,),
-        )
-        return tuple(rows.KeptSound(*row) for row in found)
+        with explained(self.path):
+            return content.sounds(self._connection, number)
 
     def diagnoses(self, number: int) -> tuple[rows.KeptDiagnosis, ...]:
         """Return what a session's listening windows came to, in order."""
-        found = self._all(
-            "SELECT id, end_s, duration_s, silent, excess_db, levels FROM diagnoses WHERE session_id = ?"
-            " ORDER BY end_s, id",
-            (number,),
-        )
-        return tuple(
-            rows.KeptDiagnosis(end_s, duration_s, bool(silent), excess, rows.levels_of(levels), self._causes(key))
-            for key, end_s, duration_s, silent, excess, levels in found
-        )
-
-    def _causes(self, diagnosis: int) -> tuple[rows.KeptCause, ...]:
-        found = self._all(
-            "SELECT name, probability, because FROM causes WHERE diagnosis_id = ? ORDER BY rank", (diagnosis,)
-        )
-        return tuple(rows.KeptCause(name, share, tuple(json.loads(because))) for name, share, because in found)
+        with explained(self.path):
+            return content.diagnoses(self._connection, number)
 
     def moves(self, number: int) -> tuple[rows.KeptMove, ...]:
         """Return a session's moves, in order."""
-        found = self._all(
-            "SELECT at_s, control, amount, unit, wait_s, why, expected, done, done_s, seen FROM moves"
-            " WHERE session_id = ? ORDER BY at_s, id",
-            (number,),
-        )
-        return tuple(rows.KeptMove(*row) for row in found)
+        with explained(self.path):
+            return content.moves(self._connection, number)
 
     def looks(self, number: int) -> tuple[rows.KeptLook, ...]:
         """Return the questions that a session asked, in order."""
-        found = self._all(
-            "SELECT at_s, question, text, answer FROM looks WHERE session_id = ? ORDER BY at_s, id", (number,)
-        )
-        return tuple(rows.KeptLook(*row) for row in found)
+        with explained(self.path):
+            return content.looks(self._connection, number)
 
     def gaps(self, number: int) -> tuple[rows.Gap, ...]:
         """Return the stretches of a session that were not heard, in the order of their writing."""
-        found = self._all(
-            "SELECT start_s, length_s, note FROM gaps WHERE session_id = ? ORDER BY id", (number,)
-        )
-        return tuple(rows.Gap(*row) for row in found)
+        with explained(self.path):
+            return content.gaps(self._connection, number)
 
     def notes(self, number: int) -> tuple[rows.Note, ...]:
         """Return the words that were added to a session, in order."""
-        found = self._all(
-            "SELECT made_utc, text FROM notes WHERE session_id = ? ORDER BY made_utc, id", (number,)
-        )
-        return tuple(rows.Note(rows.utc_of(made), text) for made, text in found)
+        with explained(self.path):
+            return content.notes(self._connection, number)
+
+    def clips(self, number: int | None = None) -> tuple[rows.KeptClip, ...]:
+        """Return the clips of one session, or of all, in order."""
+        with explained(self.path):
+            return content.clips(self._connection, number)
+
+    def note(self, number: int, text: str) -> None:
+        """Add words to a session; raises LogbookError when there is no such number."""
+        self.session(number)
+        with transaction(self._connection, self.path):
+            labels.add_note(self._connection, number, self._clock(), text)
+
+    def tag(self, number: int, tags: Iterable[str]) -> tuple[str, ...]:
+        """Put tags on a session and return those that are new to it; an unusable tag raises ConfigError."""
+        self.session(number)
+        with transaction(self._connection, self.path):
+            return labels.add_tags(self._connection, number, tags)
+
+    def untag(self, number: int, tags: Iterable[str]) -> tuple[str, ...]:
+        """Take tags off a session and return those that it had."""
+        self.session(number)
+        with transaction(self._connection, self.path):
+            return labels.remove_tags(self._connection, number, tags)
+
+    def tags(self) -> tuple[tuple[str, int], ...]:
+        """Return every tag with the number of sessions that bear it, by name."""
+        with explained(self.path):
+            return labels.all_tags(self._connection)
 
     def _all(self, sql: str, values: tuple[Any, ...]) -> list[Any]:
         with explained(self.path):
             return self._connection.execute(sql, values).fetchall()
-
-
-def _session(row: Any) -> rows.Session:
-    (number, verb, rig, device, rate, calibrated, started, ended, outcome, seconds, sounds, moves, gaps, silent,
-     levels, cause) = row
-    return rows.Session(
-        number, verb, rig, device, rate, bool(calibrated), rows.utc_of(started),
-        rows.utc_of(ended) if ended else None, outcome, seconds, sounds, moves, gaps,
-        None if silent is None else bool(silent),
-        rows.levels_of(levels).laeq_db if levels else None, cause,
-    )

@@ -50,7 +50,9 @@ def _known_of_log(logbook: Logbook, rig: Named | None, path: Path) -> Known:
         rig=rig, rig_in_log=named.rig_name if named is not None else "", logbook=path, sessions=len(real),
         microphone=None if check is None else When(check.made, bool(check.body.get("honest")), check.device,
                                                    _faults(check)),
-        room=None if floor is None else When(floor.made, True, floor.device, "", floor.laeq_db, floor.calibrated),
+        room=None if floor is None else When(
+            floor.made, True, floor.device, "", floor.floor.levels.laeq_db, floor.floor.levels.calibrated
+        ),
         tuned=None if tuned is None else When(tuned.started, tuned.last_silent is True, tuned.device, tuned.outcome),
         silence=_proof_after(logbook, "confirmation", tuned), restart=_proof_after(logbook, "restart", tuned),
     )
