@@ -13,7 +13,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[1] / "tuner"
 FLOORS: dict[str, int] = {
     "errors": 0, "terms": 0, "places": 0, "units": 0, "rig": 0, "rigfile": 0, "rigdefaults": 0, "rigdraft": 0,
-    "sound": 1, "water": 1, "capture": 1,
+    "bounds": 1, "sound": 1, "water": 1, "capture": 1,
     "signatures": 2, "rehearsal": 2,
     "causes": 3, "logbook": 3,
     "coach": 4, "silence": 4, "training": 4,

@@ -14,11 +14,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.silence.bootstrap import LEAST_CELLS, energy_mean_bounds, widened_db
+from tuner.bounds.bootstrap import LEAST_CELLS, energy_mean_bounds, widened_db
+from tuner.bounds.intervals import exposure_for_rate, poisson_upper_garwood
 from tuner.silence.chain import ChainReport
 from tuner.silence.evidence import Evidence
 from tuner.silence.hearing import is_inaudible
-from tuner.silence.intervals import exposure_for_rate, poisson_upper_garwood
 from tuner.sound.bands import nominal_name, third_octave_edges_hz
 from tuner.sound.tones import Tone, find_tones
 from tuner.terms import Floor, SoundKind

@@ -1,17 +1,20 @@
 from __future__ import annotations
 
+import numpy as np
 import pytest
+import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tuner.errors import ConfigError
-from tuner.silence.intervals import (
+from tuner.bounds.intervals import (
     binomial_zero_upper,
     exposure_for_rate,
     poisson_interval_garwood,
     poisson_lower_garwood,
     poisson_upper_garwood,
+    rate_ratio_conditional,
 )
+from tuner.errors import ConfigError
 
 
 def test_23_events_in_5_25() -> None:
@@ -73,3 +76,24 @@ def test_limits_enclose_the_rate_and_missed_events_widen_them(
 def test_what_cannot_be_is_said(call, says: str) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(ConfigError, match=says):
         call()
+
+
+@pytest.mark.parametrize(("count", "exposure", "base_count", "base_exposure"), [
+    (2, 1.0, 8, 1.0), (0, 0.5, 12, 2.0), (7, 3.0, 0, 1.0), (31, 10.0, 23, 5.25),
+])
+def test_the_ratio_of_rates_follows_the_exact_binomial_test(
+    count: int, exposure: float, base_count: int, base_exposure: float
+) -> None:
+    found = rate_ratio_conditional(count, exposure, base_count, base_exposure, 0.95)
+    outside = scipy.stats.binomtest(count, count + base_count).proportion_ci(0.95, method="exact")
+    scale = base_exposure / exposure
+    assert found.low == pytest.approx(scale * outside.low / (1 - outside.low), rel=1e-9)
+    high = np.inf if outside.high == 1 else scale * outside.high / (1 - outside.high)
+    assert found.high == pytest.approx(high, rel=1e-9)
+    assert found.low <= found.value <= found.high
+
+
+def test_nothing_against_nothing_leaves_the_ratio_open() -> None:
+    found = rate_ratio_conditional(0, 1.0, 0, 1.0, 0.95)
+    assert (found.low, found.high) == (0.0, np.inf)
+    assert np.isnan(found.value)

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 import scipy.signal
 
+from tuner.bounds.bootstrap import energy_difference_bounds, energy_mean_bounds, memory_cells, widened_db
 from tuner.errors import ConfigError
-from tuner.silence.bootstrap import energy_mean_bounds, memory_cells, widened_db
 
 SERIES = 1000
 
@@ -73,3 +73,38 @@ def test_a_short_floor_widens_the_bound() -> None:
 def test_too_short_a_series_is_refused() -> None:
     with pytest.raises(ConfigError, match="must hold at least 16 cells"):
         energy_mean_bounds(np.ones((15, 1)), 0.95, np.random.default_rng(0))
+
+
+def test_a_95_percent_bound_of_a_difference_covers_at_least_93_percent_of_1000_pairs() -> None:
+    first, first_db = wandering(120, 0.8, 2.0, seed=21)
+    second, second_db = wandering(300, 0.6, 1.0, seed=22)
+    rng = np.random.default_rng(23)
+    high = low = 0
+    for one, other in zip(first.T, second.T, strict=True):
+        bounds = energy_difference_bounds(one[:, None], other[:, None], 0.95, rng)
+        high += bounds.high_db[0] >= second_db - first_db
+        low += bounds.low_db[0] <= second_db - first_db
+    assert 0.93 * SERIES <= high <= 0.995 * SERIES
+    assert 0.93 * SERIES <= low <= 0.995 * SERIES
+
+
+def test_a_difference_is_that_of_the_energy_means_and_turns_with_the_sides() -> None:
+    # 10 lg(4) = 6.0206 dB: constants have a difference without width.
+    one, other = np.full((20, 2), 1.0), np.full((5000, 2), 4.0)
+    other[:, 1] = 0.0
+    found = energy_difference_bounds(one, other, 0.95, np.random.default_rng(1))
+    assert (found.low_db[0], found.difference_db[0], found.high_db[0]) == pytest.approx((6.0206,) * 3, abs=1e-4)
+    assert np.isnan(found.difference_db[1])
+    series, _ = wandering(2500, 0.8, 1.0, seed=9)
+    there, back = (
+        energy_difference_bounds(a, b, 0.95, np.random.default_rng(2)).difference_db[0]
+        for a, b in ((series[:, :1], series[:, 1:2]), (series[:, 1:2], series[:, :1]))
+    )
+    assert there == pytest.approx(-back)
+    # 2500 cells become 833 by threes, which leaves the mean as it was.
+    assert there == pytest.approx(10 * np.log10(series[:2499, 1].mean() / series[:2499, 0].mean()))
+
+
+def test_other_bands_are_not_compared() -> None:
+    with pytest.raises(ConfigError, match="columns=3 must be 2"):
+        energy_difference_bounds(np.ones((20, 2)), np.ones((20, 3)), 0.95, np.random.default_rng(0))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy.special import gammaincinv
+from scipy.special import betaincinv, gammaincinv
 
 from tuner.errors import ConfigError
 
@@ -95,3 +95,43 @@ def _require(count: int, exposure: float, confidence: float) -> None:
         raise ConfigError(f"exposure={exposure!r} must be positive: nothing was listened to")
     if not 0.0 < confidence < 1.0:
         raise ConfigError(f"confidence={confidence!r} must lie between 0 and 1, for instance 0.95")
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio:
+    """A ratio of two rates with its limits; infinite where the base is 0."""
+
+    value: float
+    low: float
+    high: float
+
+
+def rate_ratio_conditional(
+    count: int, exposure: float, base_count: int, base_exposure: float, confidence: float
+) -> Ratio:
+    """Return the ratio of a rate to a base rate with two-sided exact limits.
+
+    Given the sum of both counts, ``count`` is binomial with the odds ratio * exposure / base_exposure; the limits are
+    those of Clopper and Pearson (1934) for its probability, turned into ratios (Przyborowski and Wilenski 1940).
+    Without any event nothing is known: the value is NaN, the limits are 0 and infinity.
+
+    Raises ConfigError as ``poisson_interval_garwood``.
+
+    >>> ratio = rate_ratio_conditional(2, 1.0, 8, 1.0, 0.95)
+    >>> round(ratio.value, 3), round(ratio.low, 4), round(ratio.high, 4)
+    (0.25, 0.0259, 1.2527)
+    """
+    _require(count, exposure, confidence)
+    _require(base_count, base_exposure, confidence)
+    total = count + base_count
+    if total == 0:
+        return Ratio(math.nan, 0.0, math.inf)
+    tail = (1.0 - confidence) / 2.0
+    low = float(betaincinv(count, base_count + 1, tail)) if count > 0 else 0.0
+    high = float(betaincinv(count + 1, base_count, 1.0 - tail)) if base_count > 0 else 1.0
+    scale = base_exposure / exposure
+    return Ratio(
+        scale * count / base_count if base_count else math.inf,
+        scale * low / (1.0 - low) if low < 1.0 else math.inf,
+        scale * high / (1.0 - high) if high < 1.0 else math.inf,
+    )
