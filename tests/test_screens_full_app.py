@@ -11,10 +11,11 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 
 from tuner.screens import theme as themes
-from tuner.screens.full.app import FullScreen, Look, Play, page_text
+from tuner.screens.full.app import FullScreen, Play, page_text
 from tuner.screens.full.dialogs import Ask, Sheet
 from tuner.screens.keybar import Key, help_lines, key_lines
 from tuner.screens.panels import Canvas, Lines
+from tuner.screens.theme import Look
 
 KEYS = (
     Key("enter", "Enter", "done", "the move is made", also=("d",)),
@@ -41,7 +42,16 @@ def stage(look: Look | None = None, *, linger_s: float | None = 0.0) -> Stage:
         return [Text(f"state {shot} {canvas.width}x{rows}", "bold cyan")]
 
     sheets = {"w": lambda shot, _: [Text(f"because of {shot}")]}
-    app = FullScreen(Play(draw, lambda _: KEYS, press, lambda: over[0], sheets, linger_s), look or Look())
+    app = FullScreen(Play(draw, lambda _: KEYS, press, sheets, linger_s), look or Look())
+
+    class Work:
+        has_failed = False
+
+        @property
+        def is_over(self) -> bool:
+            return over[0]
+
+    app.work = Work()
     return app, pressed, over
 
 

@@ -295,6 +295,9 @@ def _add_knowledge(parser: argparse.ArgumentParser) -> None:
 
 def _add_plain(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--plain", action="store_true", help="print lines instead of drawing a full screen")
+    parser.add_argument(
+        "--theme", choices=("auto", "dark", "light"), default="auto", help="colours of the full screen (default: auto)"
+    )
 
 
 def _add_logbook(

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 LEAST_CONTRAST = 4.5  # WCAG 2.2, success criterion 1.4.3: text of usual size
 DIM_SHARE = 0.66  # how much of the text's colour is left in dim text
@@ -56,6 +57,16 @@ LIGHT = Theme(
     green="#185c2b", yellow="#6f4800", blue="#1d4796", magenta="#851673", cyan="#005866",
 )
 THEMES = (DARK, LIGHT)
+Colours = Literal["full", "sixteen", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How it is drawn: the theme to begin with, how many colours there are, and whether only ASCII can be shown."""
+
+    theme: Theme = DARK
+    colours: Colours = "full"
+    ascii_only: bool = False
 
 
 def rgb(colour: str) -> tuple[int, int, int]:

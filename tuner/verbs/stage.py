@@ -8,10 +8,11 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable
-from typing import Generic, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
 from tuner.screens.keys import Keys
 from tuner.screens.live import REFRESH_PER_S, LiveScreen
+from tuner.screens.theme import Look, theme_for
 from tuner.verbs.desk import INTERRUPTED, Desk
 
 Result = TypeVar("Result")
@@ -42,6 +43,11 @@ class _Worker(Generic[Result]):
     def is_over(self) -> bool:
         """Whether the work has ended."""
         return self._over.is_set()
+
+    @property
+    def has_failed(self) -> bool:
+        """Whether an error ended the work."""
+        return self._over.is_set() and self._error is not None
 
     def wait(self, wait_s: float) -> None:
         """Wait for the end, at most ``wait_s`` seconds."""
@@ -83,6 +89,51 @@ def run_live(
             worker.end()
         raise
     return worker.result()
+
+
+class FullScreenLike(Protocol):
+    """A full screen, as far as running it goes."""
+
+    work: Any
+    interrupted: bool
+    failure: BaseException | None
+
+    def run(self) -> None:
+        """Draw until the work has ended or the keeper leaves."""
+        ...
+
+
+def run_full(screen: FullScreenLike, work: Callable[[], Result], stop: Callable[[], None]) -> Result:
+    """Run ``work`` behind a full screen and return what it returns; raises what it raises.
+
+    ``stop`` asks the work to end. When Ctrl-C or a fault of the screen ended it, the work is stopped and waited for.
+    """
+    worker = _Worker(work)
+    screen.work = worker
+    try:
+        screen.run()
+    except BaseException:
+        stop()
+        worker.end()
+        raise
+    if not worker.is_over:
+        stop()
+        worker.end()
+    if screen.interrupted:
+        raise KeyboardInterrupt
+    if screen.failure is not None:
+        raise screen.failure
+    return worker.result()
+
+
+def look_of(desk: Desk, wish: str) -> Look:
+    """Return how a full screen is drawn on this desk; ``wish`` is "auto", "dark" or "light"."""
+    console = desk.console
+    few = console.color_system in ("standard", "windows", None)
+    return Look(
+        theme_for(wish, os.environ.get("COLORFGBG", "")),
+        "none" if console.no_color else "sixteen" if few else "full", console.options.ascii_only,
+    )
 
 
 def run_plain(work: Callable[[], Result], stop: Callable[[], None]) -> Result:

@@ -12,7 +12,7 @@ import signal
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, Generic, Literal, TypeVar
+from typing import Any, ClassVar, Generic, Protocol, TypeVar
 
 from rich.terminal_theme import TerminalTheme
 from rich.text import Text
@@ -27,11 +27,11 @@ from tuner.screens.full.driver import screen_driver
 from tuner.screens.full.page import Page
 from tuner.screens.keybar import Key, help_lines, key_lines
 from tuner.screens.panels import Canvas, Lines
+from tuner.screens.theme import Look
 
 MOST_PER_S = 12.0
 LOOK_IN_S = 0.2  # how often the end of the work is looked for
 Shot = TypeVar("Shot")
-Colours = Literal["full", "sixteen", "none"]
 HELP, THEME, QUIT = "h", "t", "q"
 ALWAYS = (
     Key(HELP, "h", "help", "this page", also=("question_mark",)),
@@ -40,13 +40,18 @@ ALWAYS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """How it is drawn: the theme to begin with, how many colours there are, and whether only ASCII can be shown."""
+class Work(Protocol):
+    """What goes on behind the screen, in a thread of its own."""
 
-    theme: themes.Theme = themes.DARK
-    colours: Colours = "full"
-    ascii_only: bool = False
+    @property
+    def is_over(self) -> bool:
+        """Whether it has ended."""
+        ...
+
+    @property
+    def has_failed(self) -> bool:
+        """Whether an error ended it."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +60,13 @@ class Play(Generic[Shot]):
 
     ``draw`` gives the page's lines for a state, a canvas and a number of rows. ``keys`` gives the keys for a state
     beside those that are always there. ``press`` takes a key's name and what was typed after it, and returns what was
-    wrong with that, or "". ``sheets`` are keys that open a page to read, with the page's lines for a state. ``over``
-    tells that the work has ended; the screen then closes after ``linger_s`` seconds (None: when q or Enter is
-    pressed).
+    wrong with that, or "". ``sheets`` are keys that open a page to read, with the page's lines for a state. When the
+    work has ended the screen closes after ``linger_s`` seconds (None: when q or Enter is pressed).
     """
 
     draw: Callable[[Shot, Canvas, int], Lines]
     keys: Callable[[Shot], tuple[Key, ...]]
     press: Callable[[str, str], str]
-    over: Callable[[], bool]
     sheets: Mapping[str, Callable[[Shot, Canvas], Lines]]
     linger_s: float | None = 0.0
 
@@ -71,7 +74,7 @@ class Play(Generic[Shot]):
 class FullScreen(App[None], Generic[Shot]):
     """A page, its keys, and what lies over it for a while.
 
-    After ``run``: ``interrupted`` tells that Ctrl-C ended it, ``failure`` is the error that broke the screen, or None.
+    ``work`` is what goes on behind it. After ``run``: ``interrupted`` tells that Ctrl-C ended it, ``failure`` is the error that broke the screen, or None.
     """
 
     ENABLE_COMMAND_PALETTE = False
@@ -84,6 +87,7 @@ class FullScreen(App[None], Generic[Shot]):
     def __init__(self, play: Play[Shot], look: Look) -> None:
         super().__init__(driver_class=screen_driver(), ansi_color=look.colours != "full")
         self.play = play
+        self.work: Work | None = None
         self.interrupted = False
         self.failure: BaseException | None = None
         self.complaint = ""
@@ -165,12 +169,18 @@ class FullScreen(App[None], Generic[Shot]):
         """Lay the page out anew."""
         self._draw_newest()
 
+    @property
+    def _is_over(self) -> bool:
+        return self.work is not None and self.work.is_over
+
     def _look_in(self) -> None:
-        if not self.play.over():
+        if self.work is None or not self.work.is_over:
             return
         assert self._loop is not None
         self._over_s = self._over_s or self._loop.time()
-        if self.play.linger_s is not None and self._loop.time() - self._over_s >= self.play.linger_s:
+        if self.work.has_failed:
+            self.exit()
+        elif self.play.linger_s is not None and self._loop.time() - self._over_s >= self.play.linger_s:
             self.exit()
 
     def _handle_exception(self, error: Exception) -> None:
@@ -205,7 +215,7 @@ class FullScreen(App[None], Generic[Shot]):
 
     def action_press(self, name: str) -> None:
         """Do what a key does."""
-        if self.play.over() and name in (QUIT, "enter"):
+        if self._is_over and name in (QUIT, "enter"):
             self.exit()
             return
         shot = self._newest
