@@ -20,7 +20,9 @@ COMMANDS = sorted({
     line.split("#")[0].strip()
     for line in re.findall(r"^    (hushweir .+)$", README, flags=re.MULTILINE)
 })
-NEED_A_PERSON_OR_A_MICROPHONE = ("floor", "listen", "tune", "rig new", "log show", "confirm", "restart", "mic")
+NEED_A_PERSON_OR_A_MICROPHONE = (
+    "floor", "listen", "tune", "rig new", "log show", "confirm", "restart", "mic", "compare",
+)
 
 
 def hushweir(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:

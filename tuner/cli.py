@@ -53,6 +53,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_rig(verbs)
     _add_flow(verbs)
     _add_log(verbs)
+    _add_compare(verbs)
     _add_mic(verbs)
     _add_confirm(verbs)
     _add_restart(verbs)
@@ -209,6 +210,25 @@ def _add_log(verbs: Any) -> None:
     # The parent's values must survive, whichever side of "show" an option stands on.
     _add_logbook(show, default=argparse.SUPPRESS)
     show.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
+
+
+def _add_compare(verbs: Any) -> None:
+    compare = _verb(
+        verbs, "compare", "compare", "tell before from after: how much quieter, which sounds are gone, what was done",
+        "Without selections: the last time it was silent against the latest session. A selection is a session's number"
+        " (12: as it was left; 12:start, 12:end, 12:whole), tag:NAME, silent or latest; one number alone compares its"
+        " start with its end. Levels are compared only where microphone, place, gain and calibration are the same."
+        "",
+    )
+    compare.add_argument("which", nargs="*", metavar="WHICH", help="what was before, and what is after")
+    compare.add_argument("--before", metavar="WHICH", help="what was before, for instance tag:old-pump")
+    compare.add_argument("--after", metavar="WHICH", help="what is after, for instance tag:new-pump")
+    compare.add_argument(
+        "--same-setup", action="store_true",
+        help="vouch that microphone, place and gain were the same, whatever their names say",
+    )
+    compare.add_argument("--json", action="store_true", help="print one JSON object")
+    _add_logbook(compare)
 
 
 def _add_mic(verbs: Any) -> None:

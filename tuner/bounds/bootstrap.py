@@ -96,8 +96,8 @@ def energy_difference_bounds(
     """Return how far the energy means of ``second`` lie over those of ``first``, with bounds at ``confidence``.
 
     Both are powers of shape (n_cells, n_columns), of times that have nothing to do with each other. Longer series than
-    1024 cells are put together to coarser cells first, which changes no mean. Columns without any power in one of the
-    two have no difference: NaN.
+    1024 cells are put together to coarser cells first; less than one of them is left over. Columns without any power in
+    one of the two have no difference: NaN.
 
     Raises ConfigError as ``energy_mean_bounds``, and when the columns are not as many.
     """

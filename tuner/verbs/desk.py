@@ -13,6 +13,7 @@ from typing import Any, TextIO
 from rich.console import Console, RenderableType
 
 from tuner.errors import HushweirError
+from tuner.logbook.rows import utc_text
 from tuner.logbook.store import Logbook
 
 INTERRUPTED = 130  # what shells expect of a program that Ctrl-C ended
@@ -55,7 +56,7 @@ class Desk:
         self.say(str(error))
 
     def write_json(self, value: Any) -> None:
-        """Write one JSON object on one line; values that JSON lacks (infinities) become null."""
+        """Write one JSON object on one line; what JSON lacks becomes null (infinities) or UTC text (moments)."""
         import json
 
         # ASCII, so that it comes through any encoding unchanged.
@@ -71,6 +72,8 @@ class Desk:
 def _finite(value: Any) -> Any:
     if isinstance(value, float):
         return value if value - value == 0.0 else None
+    if isinstance(value, datetime):
+        return utc_text(value)
     if isinstance(value, dict):
         return {key: _finite(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):

@@ -178,9 +178,7 @@ class FullScreen(App[None], Generic[Shot]):
             return
         assert self._loop is not None
         self._over_s = self._over_s or self._loop.time()
-        if self.work.has_failed:
-            self.exit()
-        elif self.play.linger_s is not None and self._loop.time() - self._over_s >= self.play.linger_s:
+        if self.work.has_failed or (self.play.linger_s is not None and self._loop.time() - self._over_s >= self.play.linger_s):
             self.exit()
 
     def _handle_exception(self, error: Exception) -> None:
