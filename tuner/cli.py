@@ -121,7 +121,11 @@ def _add_analyse(verbs: Any) -> None:
     )
     analyse.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a recording")
     analyse.add_argument("--json", action="store_true", help="print one JSON object a file, each on one line")
+    analyse.add_argument(
+        "--device", metavar="NAME", help="the calibrated microphone that recorded them: levels are then dB re 20 µPa"
+    )
     _add_knowledge(analyse)
+    _add_logbook(analyse, "the logbook that holds the microphone's calibration (default: in your data folder)")
 
 
 def _add_floor(verbs: Any) -> None:

@@ -15,7 +15,7 @@ from tuner.screens.analysis import AnalysisPage, Findings
 from tuner.signatures.listener import LONGEST_WINDOW_S, Listener
 from tuner.terms import Diagnosis, Floor, Question, Sound, Step
 from tuner.verbs.desk import Desk
-from tuner.verbs.opening import Room, rig_of, room_from_file
+from tuner.verbs.opening import RELATIVE, Room, Scale, rig_of, room_from_file, scale_named
 
 SCHEMA = 1
 
@@ -37,11 +37,12 @@ class Analysis:
 def run(args: argparse.Namespace, desk: Desk) -> int:
     """Carry out the verb; files that cannot be read are said, and the others are analysed all the same."""
     rig = rig_of(args.rig)
-    room = Room(None) if args.floor is None else room_from_file(args.floor)
+    scale = _scale(args, desk)
+    room = Room(None) if args.floor is None else room_from_file(args.floor, scale.offset_db)
     code = 0
     for path in args.files:
         try:
-            analysis = analyse(path, rig, room.floor)
+            analysis = analyse(path, rig, room.floor, scale.offset_db)
         except HushweirError as error:
             desk.fail(error)
             code = 2
@@ -53,8 +54,16 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     return code
 
 
-def analyse(path: Path, rig: Rig | None, floor: Floor | None) -> Analysis:
-    """Listen to a whole recording.
+def _scale(args: argparse.Namespace, desk: Desk) -> Scale:
+    """Return the scale of the microphone that made the recordings, where it is named."""
+    if args.device is None:
+        return RELATIVE
+    with desk.logbook(args.logbook, look_only=True) as logbook:
+        return scale_named(logbook, args.device)
+
+
+def analyse(path: Path, rig: Rig | None, floor: Floor | None, offset_db: float | None = None) -> Analysis:
+    """Listen to a whole recording; ``offset_db`` is the calibration of what recorded it (None: none).
 
     Raises
     ------
@@ -64,7 +73,7 @@ def analyse(path: Path, rig: Rig | None, floor: Floor | None) -> Analysis:
     sounds: list[Sound] = []
     notes: list[str] = []
     with Recording(path) as recording:
-        listener = Listener(recording.sample_rate, rig, floor)
+        listener = Listener(recording.sample_rate, rig, floor, offset_db=offset_db)
         samples = 0
         for block in recording:
             sounds += listener.feed(block.samples)

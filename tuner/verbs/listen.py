@@ -13,6 +13,7 @@ from tuner.capture.recording import Recording
 from tuner.capture.source import Source, first_seconds
 from tuner.causes import diagnose_reading
 from tuner.errors import ConfigError
+from tuner.logbook.store import Logbook
 from tuner.rig import Rig
 from tuner.screens.fullscreen import Instruments
 from tuner.screens.lines import LineScreen
@@ -25,7 +26,7 @@ from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Pace
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.keeper import LISTEN_KEYS
-from tuner.verbs.opening import begin, no_room_hint, rig_of, room_of
+from tuner.verbs.opening import RELATIVE, Scale, begin, doubt_room, no_room_hint, rig_of, room_of, scale_named, scale_of
 from tuner.verbs.stage import run_live, run_plain
 
 WINDOW_S = 30.0
@@ -40,13 +41,16 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     with ExitStack() as stack:
         source = stack.enter_context(_source(args))
         logbook = stack.enter_context(desk.logbook(args.logbook))
-        room = room_of(args.floor, logbook, source.name, source.sample_rate)
+        scale = _scale(args, logbook, source)
+        room = room_of(args.floor, logbook, source.name, source.sample_rate, scale.offset_db)
         entry = stack.enter_context(
-            begin(logbook, "listen", source.name, source.sample_rate, rig, room, args.note, False)
+            begin(logbook, "listen", source.name, source.sample_rate, rig, room, args.note, scale.calibrated)
         )
         no_room_hint(desk, room)
+        doubt_room(desk, room, None)
         face = Snapshot(
-            title="listen", source=source.name, phase="listening", elapsed_s=0.0, calibrated=False, session=entry.id,
+            title="listen", source=source.name, phase="listening", elapsed_s=0.0, calibrated=scale.calibrated,
+            session=entry.id,
             floor_db=room.floor.levels.laeq_db if room.floor else None, keys=LISTEN_KEYS,
         )
         paced = not args.fast and (args.file is not None or args.rehearsal is not None)
@@ -54,7 +58,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         stop = threading.Event()
         live = desk.is_live and not args.plain
         screen: Screen = LiveScreen(desk.console, Instruments) if live else LineScreen(desk.console)
-        hearing = Hearing(Listener(source.sample_rate, rig, room.floor), entry, screen, face)
+        ears = Listener(source.sample_rate, rig, room.floor, offset_db=scale.offset_db)
+        hearing = Hearing(ears, entry, screen, face)
         loop = Listening(hearing, rig, room.floor, stop)
         blocks = _bounded(source, args.seconds)
         if pace is not None:
@@ -81,6 +86,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             tuple(loop.diagnoses), hearing.now_s, face.calibrated, face.floor_db, hearing.shot.sound_count, entry.id,
             logbook.path,
         ))
+        if loop.diagnoses:
+            doubt_room(desk, room, min(d.reading.levels.la90_db for d in loop.diagnoses))
     return code
 
 
@@ -131,6 +138,13 @@ class Listening:
         diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor)
         self.diagnoses.append(diagnosis)
         self._hearing.conclude(diagnosis)
+
+
+def _scale(args: argparse.Namespace, logbook: Logbook, source: Source) -> Scale:
+    """Return the scale of the microphone; of the one named by --device that made a recording; none for a rehearsal."""
+    if args.rehearsal is not None or (args.file is not None and args.device is None):
+        return RELATIVE
+    return scale_of(logbook, source.name) if args.file is None else scale_named(logbook, args.device)
 
 
 def _source(args: argparse.Namespace) -> Source:

@@ -19,6 +19,7 @@ from tuner.silence.calibration import (
 )
 from tuner.terms import Samples
 from tuner.verbs.desk import Desk
+from tuner.verbs.opening import kept_calibration
 
 SECONDS = 8.0
 
@@ -62,12 +63,3 @@ def _calibrate(args: argparse.Namespace, samples: Samples, rate: int) -> Calibra
         return calibrate_with_calibrator(samples, rate, args.calibrator)
     except ConfigError as error:
         raise SourceError(str(error)) from error
-
-
-def kept_calibration(logbook: Logbook, device: str) -> Calibration | None:
-    """Return the newest calibration of a device, or None."""
-    found = logbook.proofs("calibration", device=device, newest=1)
-    if not found:
-        return None
-    body = {key: value for key, value in found[0].body.items() if key != "schema"}
-    return Calibration(**body)

@@ -22,7 +22,7 @@ from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Ears, LiveEars, Pace, RehearsalEars
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.keeper import Keeper, LineKeeper, ObedientKeeper, TypingKeeper
-from tuner.verbs.opening import Room, begin, no_room_hint, rig_of, room_of
+from tuner.verbs.opening import Room, begin, doubt_room, no_room_hint, rig_of, room_of, scale_of
 from tuner.verbs.stage import run_live, run_plain
 from tuner.verbs.tuning import Tuned, Tuning
 
@@ -56,6 +56,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         else:
             subject = _microphone_subject(args, logbook, stack)
         no_room_hint(desk, subject.room)
+        doubt_room(desk, subject.room, None)
         keeper: Keeper
         if args.rehearsal is not None and not args.ask:
             keeper = ObedientKeeper()
@@ -106,6 +107,8 @@ def tune(subject: Subject, keeper: Keeper, desk: Desk, logbook: Logbook, window_
             tuned = tuning.so_far()
         entry.close("stopped" if interrupted or tuned.has_quit else "silent" if tuned.summary.tuned else "not silent")
     desk.page(summary_of(tuned, face, entry.id, logbook))
+    if tuned.last is not None:
+        doubt_room(desk, subject.room, tuned.last.reading.levels.la90_db)
     return INTERRUPTED if interrupted else 0
 
 
@@ -144,7 +147,8 @@ def _microphone_subject(args: argparse.Namespace, logbook: Logbook, stack: ExitS
 
     rig = rig_of(args.rig)
     microphone = stack.enter_context(Microphone(args.device, args.rate))
-    room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate)
+    offset_db = scale_of(logbook, microphone.name).offset_db
+    room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate, offset_db)
     return Subject(
         ears=LiveEars(microphone),
         name=microphone.name,
@@ -152,4 +156,5 @@ def _microphone_subject(args: argparse.Namespace, logbook: Logbook, stack: ExitS
         rig=rig or typical_rig(),
         room=room,
         end=microphone.stop,
+        offset_db=offset_db,
     )
