@@ -16,6 +16,7 @@ from tuner.silence.ratings import (
     nr_curve_db,
     octave_levels_db,
     rate,
+    rating_text,
 )
 from tuner.sound.bands import nominal_hz, third_octave_centres_hz
 from tuner.sound.decibels import energy_sum_db
@@ -85,7 +86,9 @@ def levels_of(thirds_db: float, calibrated: bool = True) -> Levels:
 
 def test_an_octave_is_the_sum_of_its_three_thirds() -> None:
     # Three equal levels add 4.77 dB.
-    assert octave_levels_db(levels_of(30.0), NC_OCTAVES_HZ) == pytest.approx([34.77] * 8, abs=0.005)
+    levels = levels_of(30.0)
+    octaves = octave_levels_db(levels.third_octave_hz, levels.third_octave_db, NC_OCTAVES_HZ)
+    assert octaves == pytest.approx([34.77] * 8, abs=0.005)
 
 
 def test_only_calibrated_levels_are_rated() -> None:
@@ -93,6 +96,8 @@ def test_only_calibrated_levels_are_rated() -> None:
     # Flat octaves of 34.8 dB stand on the highest band: NC at 8 kHz 32 dB is NC 35, 37 dB is NC 40.
     assert nc.value == pytest.approx(35.0 + 5.0 * (34.77 - 32.0) / 5.0, abs=0.01)
     assert nr.octave_hz == NR_OCTAVES_HZ[-1]
+    assert rating_text(levels_of(30.0)) == f"{nc.text}, {nr.text}"
+    assert rating_text(levels_of(30.0, calibrated=False)) == ""
     with pytest.raises(ConfigError, match="calibrated=False must be True"):
         rate(levels_of(30.0, calibrated=False))
 

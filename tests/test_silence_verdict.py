@@ -5,7 +5,8 @@ import pytest
 
 from tuner.silence.chain import ChainFault, ChainReport
 from tuner.silence.evidence import BOUT_GAP_S, MOST_CELLS, Evidence
-from tuner.silence.verdict import Limits, Setting, Verdict, judge
+from tuner.silence.judgement import Limits, Setting, Verdict
+from tuner.silence.verdict import judge
 from tuner.sound.frames import LongFrame, long_frequencies_hz, long_length
 from tuner.sound.levels import measure_levels
 from tuner.terms import SOUND_KINDS, Floor, Moment, Sound

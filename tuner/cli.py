@@ -136,6 +136,7 @@ def _add_floor(verbs: Any) -> None:
     _add_microphone(floor)
     floor.add_argument("--file", type=Path, metavar="FILE", help="measure a recording instead; nothing is kept")
     floor.add_argument("--seconds", type=_window, metavar="N", default=30.0, help="listen for N seconds (default: 30)")
+    floor.add_argument("--json", action="store_true", help="print one JSON object")
     floor.add_argument("--place", default="", metavar="TEXT", help="where the microphone stands, in your words")
     _add_logbook(floor)
 
@@ -277,8 +278,12 @@ def _add_confirm(verbs: Any) -> None:
     confirm.add_argument(
         "--check", type=Path, metavar="FILE", help="with --file: a recording of quiet, loud, quiet by the same recorder"
     )
-    confirm.add_argument("--quick", action="store_true", help="listen for 2 minutes instead of 15")
-    confirm.add_argument("--seconds", type=_window, metavar="N", help="listen for N seconds")
+    length = confirm.add_mutually_exclusive_group()
+    length.add_argument("--quick", action="store_true", help="listen for 2 minutes instead of 15")
+    length.add_argument(
+        "--overnight", action="store_true", help="listen for 8 hours; Ctrl-C ends it with what is shown by then"
+    )
+    length.add_argument("--seconds", type=_window, metavar="N", help="listen for N seconds")
     _add_knowledge(confirm)
     confirm.add_argument("--certificate", type=Path, metavar="FILE", help="write the certificate, one page of text")
     confirm.add_argument("--note", default="", metavar="TEXT", help="words to keep with it")

@@ -16,8 +16,8 @@ from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.signatures.listener import Listener, measure_floor
 from tuner.silence.chain import ChainCheck, ChainReport
 from tuner.silence.confirmation import Confirmation
+from tuner.silence.judgement import Verdict
 from tuner.silence.restart import find_start
-from tuner.silence.verdict import Verdict
 from tuner.sound.levels import measure_levels
 from tuner.terms import Moment
 from tuner.training.household import made_up

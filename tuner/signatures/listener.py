@@ -17,7 +17,7 @@ from tuner.signatures.reading import Window, make_reading
 from tuner.sound.frames import Framer
 from tuner.sound.levels import LevelMeter, measure_levels
 from tuner.sound.texture import THIRD_CENTRES_HZ
-from tuner.terms import SOUND_KINDS, Floor, Moment, Reading, Sound
+from tuner.terms import SOUND_KINDS, Floor, Levels, Moment, Reading, Sound
 
 LONGEST_WINDOW_S = 20 * 60
 SHORTEST_WINDOW_S = 1.5
@@ -104,6 +104,10 @@ class Listener:
         new = tuple(self._new)
         self._new.clear()
         return new
+
+    def levels(self) -> Levels:
+        """Return the levels of everything since the last reset; raises ConfigError with less than one second of it."""
+        return self._meter.levels()
 
     def reading(self) -> Reading:
         """Sum up everything since the last reset, sounds under way included.

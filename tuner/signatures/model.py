@@ -10,6 +10,7 @@ can read and change; ``tuner.training.fit`` writes it.
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -82,6 +83,18 @@ def load_model(path: Path | None = None) -> SignatureModel:
     if table.get("schema") != SCHEMA:
         raise ConfigError(f"signature model {path}: schema={table.get('schema')!r} must be {SCHEMA}")
     return model_from_table(table)
+
+
+def stated_recall(labels: Collection[str], path: Path | None = None) -> float | None:
+    """Return the least recall (0-1) that a model file's card states for any of ``labels``; None where it states none.
+
+    The card's scores are those on scenes held apart from the fitting; where it holds several tables, all count.
+    """
+    path = path or shared_dir("models") / FILE_NAME
+    about = json.loads(path.read_text(encoding="utf-8")).get("about", {})
+    tables = [table for name, table in about.items() if name.startswith("scores") and isinstance(table, dict)]
+    found = [float(t[label]["recall"]) for t in tables for label in labels if "recall" in t.get(label, {})]
+    return min(found, default=None)
 
 
 def model_from_table(table: dict[str, Any]) -> SignatureModel:

@@ -6,8 +6,9 @@ import textwrap
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from tuner.silence.verdict import Verdict
+from tuner.silence.judgement import Verdict
 from tuner.sound.bands import nominal_name
+from tuner.terms import Levels
 
 COLUMNS = 78
 LINES = 62  # what one page of paper holds
@@ -15,7 +16,10 @@ LINES = 62  # what one page of paper holds
 
 @dataclass(frozen=True, slots=True)
 class About:
-    """What stands at the head of a certificate: when, of what, by which microphone, against which room."""
+    """What stands at the head of a certificate: when, of what, by which microphone, against which room.
+
+    ``levels`` are those of everything heard, masked seconds included (dB; None with less than a second of it).
+    """
 
     made: str
     rig_name: str
@@ -23,6 +27,7 @@ class About:
     sample_rate_hz: int
     room: str
     calibration: str
+    levels: Levels | None = None
     note: str = ""
 
 
@@ -31,7 +36,8 @@ def certificate_text(verdict: Verdict, about: About) -> str:
     lines = ["HUSHWEIR  CONFIRMATION OF SILENCE".center(COLUMNS).rstrip(), "=" * COLUMNS]
     for label, value in (
         ("made", about.made), ("system", about.rig_name or "not described"), ("heard by", about.source),
-        ("room", about.room), ("levels", about.calibration), ("note", about.note),
+        ("room", about.room), ("heard", _levels(about.levels, verdict)), ("levels", about.calibration),
+        ("note", about.note),
     ):  # fmt: skip
         if value:
             lines += _folded(label, value)
@@ -47,8 +53,18 @@ def certificate_text(verdict: Verdict, about: About) -> str:
     lines += _bands(verdict, LINES - len(lines) - 3)
     lines += ["-" * COLUMNS, "Silence is a statement about sound, not about flooding: prove that by itself."]
     if len(lines) > LINES:
-        lines = [*lines[: LINES - 2], "(shortened to one page; the JSON object holds everything)", lines[-1]]
+        lines = [*lines[: LINES - 2], "(shortened to one page; --json and the logbook hold everything)", lines[-1]]
     return "\n".join(lines) + "\n"
+
+
+def _levels(levels: Levels | None, verdict: Verdict) -> str:
+    if levels is None:
+        return ""
+    words = (
+        f"LAeq {levels.laeq_db:.1f}, LA10 {levels.la10_db:.1f}, LA50 {levels.la50_db:.1f}, LA90 {levels.la90_db:.1f},"
+        f" LAFmax {levels.lafmax_db:.1f} dB"
+    )
+    return f"{words}; {verdict.rating}" if verdict.rating else words
 
 
 def _folded(label: str, text: str) -> list[str]:
@@ -60,14 +76,14 @@ def _folded(label: str, text: str) -> list[str]:
 def _bands(verdict: Verdict, room: int) -> list[str]:
     """Return the third-octaves over the room in three columns, where there is room for them."""
     cells = [
-        f"{nominal_name(b.hz):>6} {b.excess_db:+5.1f} (<{b.high_db:+5.1f}){'t' if b.tonal else ' '}"
+        f"{nominal_name(b.hz):>5}{b.room_db:7.1f}{b.excess_db:+6.1f} <{b.high_db:+5.1f}{'t' if b.tonal else ' '}"
         for b in verdict.bands
     ]
     rows = -(-len(cells) // 3)
     if not cells or rows + 1 > room:
         return []
-    head = "third-octaves over the room, Hz, dB (upper bound); t: a tone was taken out"
-    return [head, *("  ".join(cells[row::rows]) for row in range(rows))]
+    head = "third-octaves: Hz, the room (dB), over the room (dB), < bound; t: less a tone"
+    return [head, *("".join(cells[row::rows]).rstrip() for row in range(rows))]
 
 
 def as_json(verdict: Verdict, about: About) -> dict[str, Any]:

@@ -3,19 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.signatures.listener import Listener
+from tuner.signatures.model import stated_recall
 from tuner.silence.chain import ChainCheck, ChainReport
 from tuner.silence.evidence import Evidence
-from tuner.silence.verdict import Limits, Setting, Verdict, judge
+from tuner.silence.judgement import TONAL, Limits, Setting, Verdict
+from tuner.silence.verdict import judge
 from tuner.sound.frames import Framer, LongFrame, LongSpectrum
-from tuner.terms import Floor, Moment
+from tuner.terms import SOUND_KINDS, Floor, Levels, Moment
 
 _SEED = 1936
+
+
+def usual_limits() -> Limits:
+    """Return the limits with the recall that the signature model's card states, the least of all sounds in bouts."""
+    recall = stated_recall([kind for kind in SOUND_KINDS if kind not in TONAL])
+    return Limits() if recall is None else replace(Limits(), recall=min(max(recall, 0.05), 1.0))
 
 
 class Confirmation:
@@ -38,7 +48,7 @@ class Confirmation:
         offset_db: float | None = None, self_noise_db: float | None = None, limits: Limits | None = None,
     ) -> None:
         self.sample_rate = sample_rate
-        self.limits = limits or Limits()
+        self.limits = limits or usual_limits()
         self.evidence = Evidence(sample_rate)
         self._listener = Listener(sample_rate, rig, floor, offset_db=offset_db)
         self._framer = Framer(sample_rate)
@@ -83,6 +93,13 @@ class Confirmation:
         if not cells.shape[0]:
             return None
         return float(10.0 * np.log10(np.quantile(cells[:, 0], 0.1) + 1e-20)) + (offset_db or 0.0)
+
+    def levels(self) -> Levels | None:
+        """Return the levels of everything heard, masked seconds included, or None with less than a second of it."""
+        try:
+            return self._listener.levels()
+        except ConfigError:
+            return None
 
     def verdict(self) -> Verdict:
         """Return what is established so far."""

@@ -118,12 +118,14 @@ def noise_rating(octave_db: Sequence[float]) -> Rating:
     return Rating("NR", values[top], NR_OCTAVES_HZ[top])
 
 
-def octave_levels_db(levels: Levels, octaves_hz: Sequence[float]) -> tuple[float, ...]:
+def octave_levels_db(
+    thirds_hz: Sequence[float], thirds_db: Sequence[float], octaves_hz: Sequence[float]
+) -> tuple[float, ...]:
     """Return octave levels (dB), each the energy sum of its three third-octaves.
 
     Raises ConfigError when a third-octave of an octave is missing: the sample rate was too low.
     """
-    by_name = dict(zip(map(nominal_hz, levels.third_octave_hz), levels.third_octave_db, strict=True))
+    by_name = dict(zip(map(nominal_hz, thirds_hz), thirds_db, strict=True))
     found = []
     for octave_hz in octaves_hz:
         names = [nominal_hz(1000.0 * 10.0 ** (n / 10.0)) for n in _third_numbers(octave_hz)]
@@ -146,9 +148,31 @@ def rate(levels: Levels) -> tuple[Rating, Rating]:
     """
     if not levels.calibrated:
         raise ConfigError("calibrated=False must be True for a rating: 'hushweir mic calibrate' makes it so")
-    octaves = octave_levels_db(levels, NC_OCTAVES_HZ)
+    return _rate(levels.third_octave_hz, levels.third_octave_db)
+
+
+def _rate(thirds_hz: Sequence[float], thirds_db: Sequence[float]) -> tuple[Rating, Rating]:
+    octaves = octave_levels_db(thirds_hz, thirds_db, NC_OCTAVES_HZ)
     # Microphones seldom reach down to 31.5 Hz, whose curve is far above any room's level.
     return noise_criterion(octaves), noise_rating((-math.inf, *octaves))
+
+
+def rating_text(levels: Levels) -> str:
+    """Return both ratings as they are written, or "" where none can be given: not calibrated, or too low a rate.
+
+    >>> rating_text(Levels(30.0, 31.0, 30.0, 29.0, 32.0, (1000.0,), (25.0,)))
+    ''
+    """
+    return rating_of_thirds(levels.third_octave_hz, levels.third_octave_db) if levels.calibrated else ""
+
+
+def rating_of_thirds(thirds_hz: Sequence[float], thirds_db: Sequence[float]) -> str:
+    """Return both ratings of third-octave levels (dB re 20 µPa) as they are written, "" where an octave is missing."""
+    try:
+        nc, nr = _rate(thirds_hz, thirds_db)
+    except ConfigError:
+        return ""
+    return f"{nc.text}, {nr.text}"
 
 
 def _require(octave_db: Sequence[float], octaves_hz: Sequence[float]) -> list[float]:

@@ -6,7 +6,6 @@ import argparse
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
 from tuner.capture.recording import Recording
@@ -17,20 +16,31 @@ from tuner.logbook.store import Logbook
 from tuner.rig import Rig
 from tuner.screens.words import clock_text, duration_text
 from tuner.signatures.listener import measure_floor
-from tuner.silence.calibration import calibrated_floor
 from tuner.silence.certificate import About, as_json, certificate_text
 from tuner.silence.chain import ChainReport
 from tuner.silence.confirmation import Confirmation
-from tuner.silence.room import room_doubts
-from tuner.silence.verdict import Verdict
+from tuner.silence.judgement import Verdict
+from tuner.silence.ratings import rating_text
+from tuner.sound.bands import nominal_name
 from tuner.terms import Block, Floor
 from tuner.verbs.desk import INTERRUPTED, Desk
-from tuner.verbs.mic_calibrate import kept_calibration
 from tuner.verbs.mic_check import check_of_file, kept_check
-from tuner.verbs.opening import Room, begin, rig_of, room_of
+from tuner.verbs.opening import (
+    RELATIVE,
+    Room,
+    Scale,
+    begin,
+    doubt_room,
+    rig_of,
+    room_from_file,
+    room_of,
+    scale_named,
+    scale_of,
+)
 
-STANDARD_S, QUICK_S = 900.0, 120.0
+STANDARD_S, QUICK_S, OVERNIGHT_S = 900.0, 120.0, 8 * 3600.0
 PROGRESS_SHARE = 0.1
+LONGEST_PROGRESS_S = 600.0
 REHEARSAL_ROOM_S = 60.0
 SAMPLE_RATE = 48_000
 # A rehearsal's microphone has no processing: nothing but the simulation stands behind it.
@@ -44,11 +54,9 @@ class Case:
     source: Source
     rig: Rig | None
     room: Room
-    made: datetime | None
     check: ChainReport | None
-    offset_db: float | None
+    scale: Scale
     self_noise_db: float | None
-    calibration: str
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
@@ -56,15 +64,16 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     with ExitStack() as stack:
         logbook = stack.enter_context(desk.logbook(args.logbook))
         case = _case(args, logbook, stack)
-        seconds = args.seconds or (QUICK_S if args.quick else _whole_s(case.source))
+        seconds = args.seconds or _seconds(args, case.source)
         confirmation = Confirmation(
-            case.source.sample_rate, case.room.floor, case.check, rig=case.rig, offset_db=case.offset_db,
+            case.source.sample_rate, case.room.floor, case.check, rig=case.rig, offset_db=case.scale.offset_db,
             self_noise_db=case.self_noise_db,
         )
         entry = stack.enter_context(begin(
             logbook, "confirm", case.source.name, case.source.sample_rate, case.rig, case.room, args.note,
-            case.offset_db is not None,
+            case.scale.calibrated,
         ))
+        doubt_room(desk, case.room, None)
         if not args.json:
             desk.tell(f"listening for {duration_text(seconds)}: pumps on, as quiet a house as can be had")
         interrupted = False
@@ -74,14 +83,15 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             interrupted = True
         confirmation.end()
         verdict = confirmation.verdict()
-        about = _about(case, args.note, desk)
+        about = _about(case, confirmation, args.note, desk)
         body = as_json(verdict, about)
         logbook.keep_proof(
             "confirmation", case.source.name, case.source.sample_rate, body, case.rig.name if case.rig else ""
         )
         entry.close(verdict.outcome)
-        for doubt in _room_doubts(case, confirmation, desk):
-            desk.say(doubt)
+        quietest_db = confirmation.quietest_db(case.scale.offset_db)
+        if quietest_db is not None:
+            doubt_room(desk, case.room, quietest_db)
         _give(args.certificate, certificate_text(verdict, about), body, desk, as_json_only=args.json)
     return INTERRUPTED if interrupted else {"silent": 0, "audible": 1, "not shown": 3}[verdict.outcome]
 
@@ -89,7 +99,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
 def _listen(
     blocks: Iterator[Block], seconds: float, confirmation: Confirmation, entry: Entry, desk: Desk, *, quiet: bool
 ) -> None:
-    next_s = PROGRESS_SHARE * seconds
+    every_s = min(PROGRESS_SHARE * seconds, LONGEST_PROGRESS_S)
+    next_s = every_s
     for block in blocks:
         if block.dropped:
             confirmation.gap(block.dropped)
@@ -98,12 +109,14 @@ def _listen(
             entry.moment(moment)
         at_s = block.start_s + block.samples.size / block.sample_rate
         if at_s >= next_s and not quiet:
-            next_s += PROGRESS_SHARE * seconds
+            next_s += every_s
             desk.tell(f"{clock_text(at_s)}    {progress_text(confirmation.verdict())}")
 
 
-def _whole_s(source: Source) -> float:
-    """Return the length of a recording where it is known, else the standard time."""
+def _seconds(args: argparse.Namespace, source: Source) -> float:
+    """Return how long to listen: as chosen, else a recording's own length where it is known, else the usual time."""
+    if args.quick or args.overnight:
+        return QUICK_S if args.quick else OVERNIGHT_S
     if isinstance(source, Recording) and source.frames is not None:
         return source.frames / source.sample_rate
     return STANDARD_S
@@ -114,6 +127,9 @@ def progress_text(verdict: Verdict) -> str:
     parts = [f"{duration_text(verdict.clean_s)} unmasked"]
     if verdict.high_db is not None:
         parts.append(f"at most {max(verdict.high_db, 0.0):.1f} dB(A) over the room")
+    if verdict.bands:
+        worst = max(verdict.bands, key=lambda band: band.high_db)
+        parts.append(f"worst band {nominal_name(worst.hz)} Hz at most {max(worst.high_db, 0.0):.1f} dB over it")
     if verdict.per_hour is not None:
         parts.append(f"fewer than {verdict.per_hour:.0f} plumbing sounds an hour")
     parts.append(f"so far {verdict.outcome}" + (f": {verdict.heard[0]}" if verdict.heard else ""))
@@ -126,29 +142,18 @@ def _case(args: argparse.Namespace, logbook: Logbook, stack: ExitStack) -> Case:
     rig = rig_of(args.rig)
     if args.file is not None:
         source: Source = stack.enter_context(Recording(args.file))
-        room = room_of(args.floor, logbook, "", 0) if args.floor is not None else Room(None)
+        scale = RELATIVE if args.device is None else scale_named(logbook, args.device)
+        room = Room(None) if args.floor is None else room_from_file(args.floor, scale.offset_db)
         check = check_of_file(args.check) if args.check is not None else None
-        return Case(source, rig, room, None, check, None, None, "relative to full scale, not calibrated")
-    from tuner.capture.microphone import Microphone
+    else:
+        from tuner.capture.microphone import Microphone
 
-    microphone = stack.enter_context(Microphone(args.device, args.rate))
-    room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate)
-    made = None
-    if room.number is not None:
-        kept = logbook.latest_floor(microphone.name, microphone.sample_rate)
-        made = kept[2] if kept else None
-    check = kept_check(logbook, microphone.name)
-    calibration = kept_calibration(logbook, microphone.name)
-    if calibration is None:
-        noise = check.quiet_db if check else None
-        return Case(microphone, rig, room, made, check, None, noise, "relative to full scale, not calibrated")
-    offset = calibration.offset_db
-    floor = room.floor
-    if floor is not None and not floor.levels.calibrated:
-        room = Room(calibrated_floor(floor, offset), room.number, room.words)
-    noise = check.quiet_db + offset if check and check.quiet_db is not None else None
-    words = f"re 20 µPa by {calibration.method}, give or take {calibration.unsure_db:g} dB"
-    return Case(microphone, rig, room, made, check, offset, noise, words)
+        microphone = stack.enter_context(Microphone(args.device, args.rate))
+        source, scale = microphone, scale_of(logbook, microphone.name)
+        room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate, scale.offset_db)
+        check = kept_check(logbook, microphone.name)
+    noise = check.quiet_db + (scale.offset_db or 0.0) if check and check.quiet_db is not None else None
+    return Case(source, rig, room, check, scale, noise)
 
 
 def _rehearsal_case(args: argparse.Namespace) -> Case:
@@ -159,29 +164,23 @@ def _rehearsal_case(args: argparse.Namespace) -> Case:
         rehearsal = draw_noisy(args.rehearsal, sample_rate=SAMPLE_RATE)
     else:
         rehearsal = draw_case(None, args.rehearsal, sample_rate=SAMPLE_RATE)
-    offset = rehearsal.full_scale_offset_db
-    floor: Floor = measure_floor(rehearsal.floor(REHEARSAL_ROOM_S), SAMPLE_RATE, offset_db=offset)
+    scale = Scale(rehearsal.full_scale_offset_db, "re 20 µPa, as simulated")
+    floor: Floor = measure_floor(rehearsal.floor(REHEARSAL_ROOM_S), SAMPLE_RATE, offset_db=scale.offset_db)
     room = Room(floor, None, f"measured on the rehearsal rig for {duration_text(REHEARSAL_ROOM_S)}")
-    return Case(
-        RehearsalSource(rehearsal), rehearsal.rig, room, None, SIMULATED, offset, None, "re 20 µPa, as simulated"
-    )
+    return Case(RehearsalSource(rehearsal), rehearsal.rig, room, SIMULATED, scale, None)
 
 
-def _about(case: Case, note: str, desk: Desk) -> About:
+def _about(case: Case, confirmation: Confirmation, note: str, desk: Desk) -> About:
     floor = case.room.floor
     room = "not known"
     if floor is not None:
         room = f"{floor.levels.laeq_db:.1f} dB(A), {floor.clean_s:.0f} s undisturbed, {case.room.words}"
+        if rating := rating_text(floor.levels):
+            room += f"; {rating}"
     return About(
         f"{desk.clock().astimezone():%d %B %Y, %H:%M}", case.rig.name if case.rig else "", case.source.name,
-        case.source.sample_rate, room, case.calibration, note,
+        case.source.sample_rate, room, case.scale.words, confirmation.levels(), note,
     )
-
-
-def _room_doubts(case: Case, confirmation: Confirmation, desk: Desk) -> tuple[str, ...]:
-    if case.room.floor is None:
-        return ()
-    return room_doubts(case.room.floor, case.made, desk.clock(), confirmation.quietest_db(case.offset_db))
 
 
 def _give(path: Path | None, text: str, body: dict[str, object], desk: Desk, *, as_json_only: bool) -> None:
