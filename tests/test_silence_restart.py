@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -39,9 +40,20 @@ def test_the_phases_of_a_start_are_where_the_sound_changes() -> None:
     assert start.catches_s == pytest.approx(34.0, abs=0.5)
     assert start.quiet_s == pytest.approx(59.0, abs=1.0)
     assert start.primed
-    assert [name for name, _, _ in start.phases][-1] == "quiet"
+    assert start.air_s is not None
+    assert start.water_s < start.air_s < start.catches_s
+    assert [name for name, _, _ in start.phases] == [
+        "pumps start, nothing is heard yet", "weir spills, box fills", "air is driven out",
+        "siphon has caught, the box fills to the open channel", "quiet",
+    ]
     ends = [end for _, _, end in start.phases]
     assert ends == sorted(ends)
+
+
+def test_gulps_after_the_catch_and_a_steady_hum_do_not_hide_it() -> None:
+    start = find_start(moments([(2, 12), (30, 30), (4, 11), (4, 22), (6, 11), (3, 19), (60, 11)]), FLOOR, 0.0)
+    assert start.catches_s == pytest.approx(32.0, abs=0.5)
+    assert start.quiet_s == pytest.approx(49.0, abs=1.0)
 
 
 def test_a_siphon_that_goes_on_gurgling_has_not_caught() -> None:
@@ -58,15 +70,16 @@ def test_only_what_comes_after_switching_on_counts() -> None:
 
 
 def start_of(catches_s: float, emergency_s: float = 0.0) -> Start:
-    return Start(0.0, catches_s, catches_s + 5.0, emergency_s, catches_s + 60.0)
+    return Start(0.0, catches_s - 8.0, catches_s, catches_s + 5.0, emergency_s, catches_s + 60.0)
 
 
 @pytest.mark.parametrize(("starts", "expected", "earlier", "says"), [
     ([start_of(40.0)] * 3, Expectation(20.0, 40.0, 80.0), [38.0, 41.0], "the siphon caught in 3 of 3 starts"),
+    ([start_of(40.0)] * 3, None, [38.0, 41.0], "about as before: 40 s to the catch, 40 s in 2 earlier starts"),
     ([start_of(100.0)] * 3, Expectation(20.0, 40.0, 80.0), [], "slower than this installation should be"),
     ([start_of(60.0)] * 3, None, [40.0, 40.0], "slower than before (60 s against 40 s)"),
     ([start_of(30.0), start_of(80.0)], None, [], "the times differ much"),
-    ([start_of(40.0, emergency_s=30.0)], None, [], "the emergency pipe had to carry water for about 30 s"),
+    ([start_of(40.0, emergency_s=30.0)], None, [], "a roar as of the emergency pipe was heard for about 30 s"),
 ])
 def test_what_the_starts_say(
     starts: list[Start], expected: Expectation | None, earlier: list[float], says: str
@@ -117,3 +130,18 @@ def test_the_verb_cautions_repeats_and_keeps(
     assert kept.body["expected_s"]["low_s"] > 0.0
     assert main([*words, "--off", "900"]) == 2
     assert "off=900 must be at most 300 seconds" in capsys.readouterr().err
+
+
+def test_a_clogged_bleed_hole_is_found_out(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("tuner.verbs.restart.SAMPLE_RATE", RATE)
+    monkeypatch.setattr("tuner.verbs.restart.LONGEST_S", 60.0)
+    words = ["restart", "--rehearsal", "100406", "--clogged", "--repeats", "1", "--off", "20", "--json"]
+    code = main([*words, "--logbook", str(tmp_path / "log.sqlite")])
+    out, _ = capsys.readouterr()
+    body = json.loads(out)
+    assert code == 1
+    assert body["restarts_by_itself"] is False
+    assert "did not catch by itself" in body["findings"][0]
+    assert body["starts"][0]["phases"][-1]["phase"] == "water comes over the weir, air gurgles in the siphon"

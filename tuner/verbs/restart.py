@@ -17,7 +17,7 @@ from tuner.silence.restart import LONGEST_S, STEADY_S, Start, expected_restart, 
 from tuner.terms import Block, Moment
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Ears, LiveEars, RehearsalEars
-from tuner.verbs.opening import Room, begin, rig_of, room_of
+from tuner.verbs.opening import RELATIVE, Room, Scale, begin, doubt_room, rig_of, room_of, scale_of
 
 OFF_S = 60.0  # drain-down is over but for a trickle, and no animal lacks air
 MOST_OFF_S = 300.0
@@ -42,6 +42,7 @@ class Place:
     ears: Ears
     rig: Rig | None
     room: Room
+    scale: Scale
     switch: Callable[[bool], None]
 
 
@@ -61,8 +62,9 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             for start in proof.body["starts"] if start["catches_s"] is not None
         ]
         entry = stack.enter_context(begin(
-            logbook, "restart", place.name, place.sample_rate, place.rig, place.room, "", False
+            logbook, "restart", place.name, place.sample_rate, place.rig, place.room, "", place.scale.calibrated
         ))
+        doubt_room(desk, place.room, None)
         if not args.json:
             for caution in CAUTIONS:
                 desk.tell(f"CAUTION  {caution.format(off=duration_text(args.off))}")
@@ -78,7 +80,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         expected = expected_restart(place.rig) if place.rig is not None else None
         words = findings(starts, expected, earlier) if starts else ("nothing was heard to the end",)
         body: dict[str, Any] = {
-            "schema": 1, "source": place.name, "off_s": args.off, "starts": [asdict(start) for start in starts],
+            "schema": 1, "source": place.name, "off_s": args.off,
+            "starts": [asdict(start) | {"phases": _phases(start)} for start in starts],
             "expected_s": asdict(expected) if expected else None, "earlier_catches_s": earlier, "findings": list(words),
             "restarts_by_itself": bool(starts) and all(start.primed for start in starts),
         }
@@ -98,11 +101,15 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     return code or (0 if body["restarts_by_itself"] else 1)
 
 
+def _phases(start: Start) -> list[dict[str, Any]]:
+    return [{"phase": name, "from_s": from_s, "to_s": to_s} for name, from_s, to_s in start.phases]
+
+
 def _one(place: Place, off_s: float, number: int, entry: Entry, desk: Desk, *, quiet: bool) -> Start:
     """Carry out one stop and one start."""
     floor = place.room.floor
     assert floor is not None
-    listener = Listener(place.sample_rate, place.rig, floor)
+    listener = Listener(place.sample_rate, place.rig, floor, offset_db=place.scale.offset_db)
     if not quiet:
         desk.tell(f"start {number}  switch the pumps OFF now")
     place.switch(False)
@@ -153,11 +160,13 @@ def _place(args: argparse.Namespace, logbook: Any, stack: ExitStack) -> Place:
         floor = measure_floor(rehearsal.floor(30.0), SAMPLE_RATE)
         room = Room(floor, None, "measured on the rehearsal rig")
         ears = RehearsalEars(rehearsal, None, lambda _seconds: None)
-        return Place(f"rehearsal {args.rehearsal}", SAMPLE_RATE, ears, rehearsal.rig, room, rehearsal.pumps)
+        name = f"rehearsal {args.rehearsal}"
+        return Place(name, SAMPLE_RATE, ears, rehearsal.rig, room, RELATIVE, rehearsal.pumps)
     from tuner.capture.microphone import Microphone
 
     microphone = stack.enter_context(Microphone(args.device, args.rate))
-    room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate)
+    scale = scale_of(logbook, microphone.name)
+    room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate, scale.offset_db)
     return Place(
-        microphone.name, microphone.sample_rate, LiveEars(microphone), rig_of(args.rig), room, lambda _on: None
+        microphone.name, microphone.sample_rate, LiveEars(microphone), rig_of(args.rig), room, scale, lambda _on: None
     )
