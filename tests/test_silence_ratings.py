@@ -3,7 +3,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tuner.errors import ConfigError
@@ -51,6 +51,7 @@ def test_below_and_above_the_family_only_a_bound_is_given() -> None:
     assert noise_criterion([10.0] * 7 + [80.0]).text == "above NC 65"
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(30.0, 60.0), min_size=8, max_size=8), st.integers(0, 7), st.floats(0.0, 5.0))
 def test_more_sound_never_lowers_a_rating(levels: list[float], place: int, more: float) -> None:
     louder = list(levels)
