@@ -11,7 +11,7 @@ from rich.console import Console
 from tuner.coach import Summary
 from tuner.logbook.rows import Gap, KeptCause, KeptDiagnosis, KeptLook, KeptMove, KeptReading, KeptSound, Note, Session
 from tuner.screens.analysis import AnalysisPage, Findings
-from tuner.screens.fullscreen import Instruments, TuningScreen
+from tuner.screens.fullscreen import TuningScreen
 from tuner.screens.letters import rows_of
 from tuner.screens.lines import LineScreen, StoryScreen
 from tuner.screens.live import LiveScreen
@@ -63,11 +63,10 @@ def text_of(on: Console) -> str:
 
 
 @pytest.mark.parametrize("name", SHOTS)
-@pytest.mark.parametrize("screen", [Instruments, TuningScreen])
 @pytest.mark.parametrize(("width", "height"), [(80, 24), (120, 40), (40, 10), (200, 60), (30, 6)])
-def test_a_full_screen_fits_its_terminal(screen: type[TuningScreen], name: str, width: int, height: int) -> None:
+def test_a_full_screen_fits_its_terminal(name: str, width: int, height: int) -> None:
     on = console(width, height)
-    on.print(screen(SHOTS[name]))
+    on.print(TuningScreen(SHOTS[name]))
     lines = text_of(on).rstrip("\n").split("\n")
     assert len(lines) == height
     assert max(map(len, lines)) <= width
@@ -75,11 +74,10 @@ def test_a_full_screen_fits_its_terminal(screen: type[TuningScreen], name: str, 
 
 
 @pytest.mark.parametrize("name", SHOTS)
-@pytest.mark.parametrize("screen", [Instruments, TuningScreen])
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1"])
-def test_a_full_screen_can_do_with_ascii(screen: type[TuningScreen], name: str, encoding: str) -> None:
+def test_a_full_screen_can_do_with_ascii(name: str, encoding: str) -> None:
     on = console(encoding=encoding)
-    on.print(screen(SHOTS[name]))
+    on.print(TuningScreen(SHOTS[name]))
     assert text_of(on).isascii()
 
 
@@ -101,26 +99,6 @@ def test_what_was_typed_and_what_went_wrong_are_shown() -> None:
     on = console()
     on.print(TuningScreen(SHOTS["settling"]))
     assert "microphone lost" in text_of(on)
-
-
-def test_the_verdict_and_reasons_are_on_the_listening_screen() -> None:
-    on = console()
-    on.print(Instruments(SHOT))
-    text = text_of(on)
-    for words in ("siphon over-closed, 83 % sure", "trains of large bubbles", "11.1 dB over the room", "92 %"):
-        assert words in text
-
-
-def test_an_uncalibrated_level_says_so() -> None:
-    on = console()
-    on.print(Instruments(SHOT))
-    assert "-47.2 dB(A) re full scale" in text_of(on)
-
-
-def test_hostile_names_are_shown_as_text() -> None:
-    on = console()
-    on.print(Instruments(replace(SHOT, source="[bold red]x[/] \\ <b>")))
-    assert "[bold red]x[/] \\ <b>" in text_of(on)
 
 
 def test_lines_are_printed_once_a_second_and_events_once() -> None:
@@ -161,7 +139,7 @@ def test_a_story_tells_the_verdict_the_move_and_the_result_in_order() -> None:
 
 def test_the_live_screen_draws_the_newest_state_and_gives_the_terminal_back() -> None:
     on = console(terminal=True)
-    with LiveScreen(on, Instruments) as screen:
+    with LiveScreen(on, TuningScreen) as screen:
         screen.show(replace(SHOT, title="an older state"))
         screen.show(replace(SHOT, title="the newest state"))
         screen.refresh()

@@ -1,6 +1,6 @@
-"""The two full screens: ``Instruments`` for listening, ``TuningScreen`` for the guided loop.
+"""Full screens from parts, and ``TuningScreen`` for the guided loop.
 
-Each is built from parts in the order in which they stand; parts that do not fit into the height are left out,
+A screen is built from parts in the order in which they stand; parts that do not fit into the height are left out,
 the least needed first. What stands in the last line (the keys) always stays.
 """
 
@@ -62,32 +62,6 @@ def _foot(snapshot: Snapshot, canvas: Canvas) -> Lines:
         lines += panels.wrapped("typed", snapshot.typed + "_", canvas, "bold", most=1)
     lines.append(Text(snapshot.keys, style="dim", no_wrap=True, overflow="crop"))
     return lines
-
-
-@dataclass(frozen=True, slots=True)
-class Instruments:
-    """The screen of ``listen``: level, course, what is heard, the likely cause, the newest sounds."""
-
-    snapshot: Snapshot
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        """Draw the state into the height at hand."""
-        canvas, rows = _size(console, options)
-        shot = self.snapshot
-        space = Part([Text("")], 9)
-        body = [
-            Part(panels.header(shot, canvas)),
-            Part(panels.level(shot, canvas)),
-            Part(panels.course(shot, canvas), 3),
-            space,
-            Part(panels.heard(shot, canvas, 3), 1),
-            Part(panels.outside(shot, canvas), 5),
-            space,
-            Part(panels.cause(shot.diagnosis, canvas, 6), 2),
-            space,
-            Part(panels.sounds(shot, canvas, 6), 4),
-        ]
-        yield from _page(body, _foot(shot, canvas), rows)
 
 
 @dataclass(frozen=True, slots=True)

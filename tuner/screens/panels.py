@@ -30,10 +30,14 @@ NAME_STYLE, LABEL_STYLE, CAUSE_STYLE, MOVE_STYLE, SILENT_STYLE, NOTICE_STYLE = (
 
 @dataclass(frozen=True, slots=True)
 class Canvas:
-    """What there is to draw on: columns, and whether only ASCII can be shown."""
+    """What there is to draw on: columns, whether only ASCII can be shown, and the steps of a picture in colours.
+
+    ``shades`` run from the quietest to the loudest; with none, characters stand for the steps.
+    """
 
     width: int
     ascii_only: bool
+    shades: tuple[str, ...] = ()
 
     @property
     def dot(self) -> str:

@@ -9,6 +9,7 @@ from tuner.terms import Diagnosis, Question, Sound, SoundKind, Step
 
 Phase = Literal["listening", "move", "question", "settling", "done"]
 TRACE_S = 120  # more than the widest bar of a common terminal shows
+SLICES = 400  # half seconds: as many columns
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,13 +24,22 @@ class MoveLine:
 
 
 @dataclass(frozen=True, slots=True)
+class Slice:
+    """Half a second of the past: its third-octave levels (dB; none where sound was lost) and the kinds heard in it."""
+
+    bands_db: tuple[float, ...] = ()
+    kinds: tuple[SoundKind, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Snapshot:
     """Everything that may be shown at one moment.
 
     ``left_s`` is the time until the phase ends (None: no end, or it waits for the keeper), ``trace_db`` one level a
-    second up to now, ``heard`` the kinds with their probability now, surest first, ``sounds`` the newest that ended
-    and ``sound_count`` how many there were, ``window`` how many listening windows are over, ``notice`` what went
-    wrong just now, ``typed`` what the keeper has typed so far.
+    second up to now, ``slices`` the newest half seconds with their bands ``bands_hz``, ``heard`` the kinds with their
+    probability now, surest first, ``sounds`` the newest that ended and ``sound_count`` how many there were,
+    ``window`` how many listening windows are over, ``notice`` what went wrong just now, ``typed`` what the keeper has
+    typed so far.
     """
 
     title: str
@@ -54,6 +64,8 @@ class Snapshot:
     notice: str = ""
     typed: str = ""
     keys: str = ""
+    bands_hz: tuple[float, ...] = ()
+    slices: tuple[Slice, ...] = ()
 
 
 class Screen(Protocol):

@@ -17,7 +17,10 @@ DIM_SHARE = 0.66  # how much of the text's colour is left in dim text
 
 @dataclass(frozen=True, slots=True)
 class Theme:
-    """Colours as "#rrggbb": ``ground`` is the page, ``raised`` what lies on it (a dialog, a line of input)."""
+    """Colours as "#rrggbb": ``ground`` is the page, ``raised`` what lies on it (a dialog, a line of input).
+
+    ``shades`` are the steps of a picture from the quietest, which is the page, to the loudest.
+    """
 
     name: str
     dark: bool
@@ -31,6 +34,7 @@ class Theme:
     blue: str
     magenta: str
     cyan: str
+    shades: tuple[str, ...]
 
     @property
     def inks(self) -> tuple[str, ...]:
@@ -51,12 +55,15 @@ class Theme:
 DARK = Theme(
     "hushweir-dark", True, ground="#10141a", raised="#1d2530", text="#e8edf2", faint="#9fadba", red="#ff8f85",
     green="#74d68f", yellow="#f2cd60", blue="#8fb8ff", magenta="#f3a3e2", cyan="#63cde4",
+    shades=("#10141a", "#1b2a49", "#234a77", "#22718c", "#3f9a83", "#86bd62", "#d6d35a", "#fff6c2"),
 )
 LIGHT = Theme(
     "hushweir-light", False, ground="#fbfaf6", raised="#ece9df", text="#16181a", faint="#555b62", red="#a31515",
     green="#185c2b", yellow="#6f4800", blue="#1d4796", magenta="#851673", cyan="#005866",
+    shades=("#fbfaf6", "#e3e6c4", "#b5d3a8", "#7fb8a0", "#4f95a3", "#3a6a9a", "#443f86", "#3a1257"),
 )
 THEMES = (DARK, LIGHT)
+SIXTEEN_SHADES = ("black", "blue", "magenta", "cyan", "yellow", "bright_white")
 Colours = Literal["full", "sixteen", "none"]
 
 

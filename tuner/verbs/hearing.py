@@ -13,12 +13,13 @@ from dataclasses import replace
 
 from tuner.capture.microphone import LOST
 from tuner.logbook.entry import Entry
-from tuner.screens.snapshot import TRACE_S, Screen, Snapshot
+from tuner.screens.snapshot import SLICES, TRACE_S, Screen, Slice, Snapshot
 from tuner.screens.words import clock_text
 from tuner.signatures.listener import Listener
 from tuner.terms import Block, Diagnosis, Moment, Reading, Sound, SoundKind
 
 SHOWN_SOUNDS = 8
+HEARD_SHARE = 0.5  # more likely heard than not
 NOTICE_S = 6.0  # long enough to be read, short enough to be gone when it no longer holds
 
 
@@ -45,6 +46,7 @@ class Hearing:
         self._window_start_s: float | None = None
         self._second: list[Moment] = []
         self._trace: deque[float] = deque(maxlen=TRACE_S)
+        self._slices: deque[Slice] = deque(maxlen=SLICES)
         self._sounds: deque[Sound] = deque(maxlen=SHOWN_SOUNDS)
         self._dropped = 0
         self._clear_at_s = math.inf
@@ -73,6 +75,7 @@ class Hearing:
         ended: tuple[Sound, ...] = ()
         if block.dropped:
             self._dropped += block.dropped
+            self._slices.append(Slice())
             ended += self.listener.gap(block.dropped)
         if block.dropped or block.note:
             self._notice(block)
@@ -107,9 +110,11 @@ class Hearing:
             self._dropped = 0
             self.entry.moment(moved_moment)
             self._trace_on(moved_moment)
+            self._slice_on(moment)
             shot = replace(
                 shot, elapsed_s=moved_moment.end_s, level_db=moment.level_db, trace_db=tuple(self._trace),
-                heard=_surest_first(moment), outside=moment.outside,
+                heard=_surest_first(moment), outside=moment.outside, bands_hz=moment.third_octave_hz,
+                slices=tuple(self._slices),
             )
         if self.now_s >= self._clear_at_s:
             self._clear_at_s = math.inf
@@ -125,6 +130,10 @@ class Hearing:
         self._second.append(moment)
         power = sum(10.0 ** (m.level_db / 10.0) for m in self._second) / len(self._second)
         self._trace.append(10.0 * math.log10(power) if power > 0.0 else -math.inf)
+
+    def _slice_on(self, moment: Moment) -> None:
+        kinds = tuple(kind for kind, share in _surest_first(moment) if share >= HEARD_SHARE)
+        self._slices.append(Slice(moment.third_octave_db, kinds))
 
     def end_window(self) -> Reading:
         """End the window: sounds under way are taken to end here, and the reading is returned.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import queue
 import threading
 from collections import Counter
 from collections.abc import Iterator
@@ -15,19 +16,18 @@ from tuner.causes import diagnose_reading
 from tuner.errors import ConfigError
 from tuner.logbook.store import Logbook
 from tuner.rig import Rig
-from tuner.screens.fullscreen import Instruments
 from tuner.screens.lines import LineScreen
-from tuner.screens.live import LiveScreen
-from tuner.screens.snapshot import Screen, Snapshot
+from tuner.screens.snapshot import Snapshot
 from tuner.screens.summaries import ListenSummary
+from tuner.screens.words import clock_text
 from tuner.signatures.listener import SHORTEST_WINDOW_S, Listener
 from tuner.terms import Block, Diagnosis, Floor
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Pace
 from tuner.verbs.hearing import Hearing
-from tuner.verbs.keeper import LISTEN_KEYS
+from tuner.verbs.listenscreen import ListenScreen
 from tuner.verbs.opening import RELATIVE, Scale, begin, doubt_room, no_room_hint, rig_of, room_of, scale_named, scale_of
-from tuner.verbs.stage import run_live, run_plain
+from tuner.verbs.stage import look_of, run_full, run_plain
 
 WINDOW_S = 30.0
 FIRST_VERDICT_S = 8.0
@@ -50,17 +50,21 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         doubt_room(desk, room, None)
         face = Snapshot(
             title="listen", source=source.name, phase="listening", elapsed_s=0.0, calibrated=scale.calibrated,
-            session=entry.id,
-            floor_db=room.floor.levels.laeq_db if room.floor else None, keys=LISTEN_KEYS,
+            session=entry.id, floor_db=room.floor.levels.laeq_db if room.floor else None,
         )
         paced = not args.fast and (args.file is not None or args.rehearsal is not None)
         pace = Pace(1.0, desk.seconds, desk.sleep) if paced else None
         stop = threading.Event()
-        live = desk.is_live and not args.plain
-        screen: Screen = LiveScreen(desk.console, Instruments) if live else LineScreen(desk.console)
+        notes: queue.SimpleQueue[str] = queue.SimpleQueue()
+
+        def end() -> None:
+            stop.set()
+            _end(source)
+
+        screen = ListenScreen(notes.put, end) if desk.is_live and not args.plain else None
         ears = Listener(source.sample_rate, rig, room.floor, offset_db=scale.offset_db)
-        hearing = Hearing(ears, entry, screen, face)
-        loop = Listening(hearing, rig, room.floor, stop)
+        hearing = Hearing(ears, entry, screen or LineScreen(desk.console), face)
+        loop = Listening(hearing, rig, room.floor, stop, notes)
         blocks = _bounded(source, args.seconds)
         if pace is not None:
             blocks = pace.paced(blocks)
@@ -68,14 +72,10 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         def work() -> None:
             loop.hear(blocks)
 
-        def end() -> None:
-            stop.set()
-            _end(source)
-
         code = 0
         try:
-            if isinstance(screen, LiveScreen):
-                run_live(desk, screen, work, lambda key: end() if key == "q" else None, end)
+            if screen is not None:
+                run_full(screen.made(look_of(desk, args.theme)), work, end)
             else:
                 run_plain(work, end)
         except KeyboardInterrupt:
@@ -92,13 +92,17 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
 
 
 class Listening:
-    """The loop: windows of ``WINDOW_S`` one after the other, each with its diagnosis."""
+    """The loop: windows of ``WINDOW_S`` one after the other, each with its diagnosis; ``notes`` go into the log."""
 
-    def __init__(self, hearing: Hearing, rig: Rig | None, floor: Floor | None, stop: threading.Event) -> None:
+    def __init__(
+        self, hearing: Hearing, rig: Rig | None, floor: Floor | None, stop: threading.Event,
+        notes: queue.SimpleQueue[str],
+    ) -> None:
         self._hearing = hearing
         self._rig = rig
         self._floor = floor
         self._stop = stop
+        self._notes = notes
         self._next_verdict_s = FIRST_VERDICT_S
         self.diagnoses: list[Diagnosis] = []
 
@@ -116,6 +120,7 @@ class Listening:
         hearing.begin_window()
         for block in blocks:
             hearing.take(block)
+            self._keep_notes()
             if self._stop.is_set():
                 break
             if hearing.heard_s >= WINDOW_S:
@@ -129,6 +134,10 @@ class Listening:
         least_s = FIRST_VERDICT_S if self.diagnoses else SHORTEST_WINDOW_S
         if hearing.heard_s >= least_s:
             self._conclude()
+
+    def _keep_notes(self) -> None:
+        while not self._notes.empty():
+            self._hearing.entry.note(f"{clock_text(self._hearing.now_s)} {self._notes.get()}")
 
     def _diagnosed(self, hearing: Hearing) -> Diagnosis:
         return diagnose_reading(hearing.listener.reading(), rig=self._rig, floor=self._floor)

@@ -74,7 +74,8 @@ class Play(Generic[Shot]):
 class FullScreen(App[None], Generic[Shot]):
     """A page, its keys, and what lies over it for a while.
 
-    ``work`` is what goes on behind it. After ``run``: ``interrupted`` tells that Ctrl-C ended it, ``failure`` is the error that broke the screen, or None.
+    ``work`` is what goes on behind it. After ``run``: ``interrupted`` tells that Ctrl-C ended it, ``failure`` is the
+    error that broke the screen, or None.
     """
 
     ENABLE_COMMAND_PALETTE = False
@@ -99,6 +100,7 @@ class FullScreen(App[None], Generic[Shot]):
         self._over_s: float | None = None
         self._page = Page()
         self._plain = look.colours != "full"
+        self._few_shades = themes.SIXTEEN_SHADES if look.colours == "sixteen" else ()
         for theme in themes.THEMES:
             self.register_theme(_textual_theme(theme))
         self.ansi_theme_dark, self.ansi_theme_light = _terminal_theme(themes.DARK), _terminal_theme(themes.LIGHT)
@@ -134,7 +136,7 @@ class FullScreen(App[None], Generic[Shot]):
         if shot is None or not self._page.is_attached or size.width < 2:
             return
         # The last column stays free: some terminals wrap when it is written to.
-        canvas = Canvas(size.width - 1, self._ascii_only)
+        canvas = Canvas(size.width - 1, self._ascii_only, self._shades)
         foot: Lines = []
         if self.complaint:
             foot.append(Text(self.complaint, "bold red", no_wrap=True, overflow="ellipsis"))
@@ -143,6 +145,12 @@ class FullScreen(App[None], Generic[Shot]):
         lines = self.play.draw(shot, canvas, room)[:room]
         lines += [Text("")] * (room - len(lines))
         self._page.set_lines([*lines, *foot])
+
+    @property
+    def _shades(self) -> tuple[str, ...]:
+        if self._plain:
+            return self._few_shades
+        return next(t.shades for t in themes.THEMES if t.name == self.theme)
 
     def all_keys(self, shot: Shot) -> tuple[Key, ...]:
         """Return every key that there is in a state."""
@@ -178,7 +186,8 @@ class FullScreen(App[None], Generic[Shot]):
             return
         assert self._loop is not None
         self._over_s = self._over_s or self._loop.time()
-        if self.work.has_failed or (self.play.linger_s is not None and self._loop.time() - self._over_s >= self.play.linger_s):
+        linger_s = 0.0 if self.work.has_failed else self.play.linger_s
+        if linger_s is not None and self._loop.time() - self._over_s >= linger_s:
             self.exit()
 
     def _handle_exception(self, error: Exception) -> None:
@@ -224,6 +233,7 @@ class FullScreen(App[None], Generic[Shot]):
             self._open("Keys", lambda canvas: help_lines(self.all_keys(shot) if shot is not None else ALWAYS, canvas))
         elif name == THEME:
             self.theme = next(t.name for t in themes.THEMES if t.name != self.theme)
+            self._draw_newest()
             self._page.refresh()
         elif name in self.play.sheets and shot is not None:
             self._open(key.meaning, lambda canvas: self.play.sheets[name](shot, canvas))
