@@ -14,7 +14,10 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from tuner import clinumbers
+from tuner.clinumbers import count as _count
+from tuner.clinumbers import seconds as _seconds
+from tuner.clinumbers import seed as _seed
+from tuner.clinumbers import window as _window
 
 INTERRUPTED = 130
 
@@ -87,10 +90,10 @@ def _add_listen(verbs: Any) -> None:
     source = listen.add_mutually_exclusive_group()
     source.add_argument("--file", type=Path, metavar="FILE", help="listen to a recording instead, in real time")
     source.add_argument(
-        "--rehearsal", type=clinumbers.seed, metavar="SEED", help="listen to the simulated rig of this number instead"
+        "--rehearsal", type=_seed, metavar="SEED", help="listen to the simulated rig of this number instead"
     )
     listen.add_argument("--fast", action="store_true", help="do not keep real time with --file or --rehearsal")
-    listen.add_argument("--seconds", type=clinumbers.seconds, metavar="N", help="end after N seconds (default: go on)")
+    listen.add_argument("--seconds", type=_seconds, metavar="N", help="end after N seconds (default: go on)")
     _add_knowledge(listen)
     listen.add_argument("--note", default="", metavar="TEXT", help="words to keep with the session in the logbook")
     _add_plain(listen)
@@ -104,12 +107,12 @@ def _add_tune(verbs: Any) -> None:
     )
     _add_microphone(tune)
     tune.add_argument(
-        "--rehearsal", type=clinumbers.seed, metavar="SEED", help="tune the simulated rig of this number; it moves by itself"
+        "--rehearsal", type=_seed, metavar="SEED", help="tune the simulated rig of this number; it moves by itself"
     )
     tune.add_argument("--ask", action="store_true", help="with --rehearsal: wait for you instead of moving by itself")
     tune.add_argument("--fast", action="store_true", help="with --rehearsal: do not slow down to be watched")
     tune.add_argument(
-        "--seconds", type=clinumbers.window, metavar="N", default=20.0, help="listen for N seconds each time (default: 20)"
+        "--seconds", type=_window, metavar="N", default=20.0, help="listen for N seconds each time (default: 20)"
     )
     _add_knowledge(tune)
     _add_plain(tune)
@@ -137,7 +140,7 @@ def _add_floor(verbs: Any) -> None:
     )
     _add_microphone(floor)
     floor.add_argument("--file", type=Path, metavar="FILE", help="measure a recording instead; nothing is kept")
-    floor.add_argument("--seconds", type=clinumbers.window, metavar="N", default=30.0, help="listen for N seconds (default: 30)")
+    floor.add_argument("--seconds", type=_window, metavar="N", default=30.0, help="listen for N seconds (default: 30)")
     floor.add_argument("--json", action="store_true", help="print one JSON object")
     floor.add_argument("--place", default="", metavar="TEXT", help="where the microphone stands, in your words")
     _add_logbook(floor)
@@ -208,12 +211,12 @@ def _add_log(verbs: Any) -> None:
     log = _verb(verbs, "log", "logs", "list the sessions in the logbook, or show one")
     log.set_defaults(log_verb="list")
     _add_logbook(log)
-    log.add_argument("--newest", type=clinumbers.count, default=20, metavar="N", help="list the newest N sessions (default: 20)")
+    log.add_argument("--newest", type=_count, default=20, metavar="N", help="list the newest N sessions (default: 20)")
     log.add_argument("--all", action="store_true", help="list all sessions")
     log.add_argument("--json", action="store_true", help="print one JSON object")
     parts = log.add_subparsers(title="what to do", metavar="WHAT", dest="log_verb")
     show = parts.add_parser("show", help="show one session", description="Show one session in full.")
-    show.add_argument("number", type=clinumbers.count, metavar="N", help="the session's number in the list")
+    show.add_argument("number", type=_count, metavar="N", help="the session's number in the list")
     # The parent's values must survive, whichever side of "show" an option stands on.
     _add_logbook(show, default=argparse.SUPPRESS)
     show.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
@@ -275,7 +278,7 @@ def _add_confirm(verbs: Any) -> None:
     _add_microphone(confirm)
     source = confirm.add_mutually_exclusive_group()
     source.add_argument("--file", type=Path, metavar="FILE", help="judge a recording instead")
-    source.add_argument("--rehearsal", type=clinumbers.seed, metavar="SEED", help="judge the simulated rig of this number, tuned")
+    source.add_argument("--rehearsal", type=_seed, metavar="SEED", help="judge the simulated rig of this number, tuned")
     confirm.add_argument("--noisy", action="store_true", help="with --rehearsal: out of tune")
     confirm.add_argument(
         "--check", type=Path, metavar="FILE", help="with --file: a recording of quiet, loud, quiet by the same recorder"
@@ -285,7 +288,7 @@ def _add_confirm(verbs: Any) -> None:
     length.add_argument(
         "--overnight", action="store_true", help="listen for 8 hours; Ctrl-C ends it with what is shown by then"
     )
-    length.add_argument("--seconds", type=clinumbers.window, metavar="N", help="listen for N seconds")
+    length.add_argument("--seconds", type=_window, metavar="N", help="listen for N seconds")
     _add_knowledge(confirm)
     confirm.add_argument("--certificate", type=Path, metavar="FILE", help="write the certificate, one page of text")
     confirm.add_argument("--note", default="", metavar="TEXT", help="words to keep with it")
@@ -299,11 +302,11 @@ def _add_restart(verbs: Any) -> None:
         "You switch the pumps off and on when it says so, three times. Exit code 1 when it does not start by itself.",
     )
     _add_microphone(restart)
-    restart.add_argument("--rehearsal", type=clinumbers.seed, metavar="SEED", help="rehearse on the simulated rig of this number")
+    restart.add_argument("--rehearsal", type=_seed, metavar="SEED", help="rehearse on the simulated rig of this number")
     restart.add_argument("--clogged", action="store_true", help="with --rehearsal: its bleed hole is clogged")
-    restart.add_argument("--repeats", type=clinumbers.count, metavar="N", default=3, help="starts (default: 3)")
+    restart.add_argument("--repeats", type=_count, metavar="N", default=3, help="starts (default: 3)")
     restart.add_argument(
-        "--off", type=clinumbers.window, metavar="N", default=60.0, help="seconds without pumps (default: 60, at most 300)"
+        "--off", type=_window, metavar="N", default=60.0, help="seconds without pumps (default: 60, at most 300)"
     )
     _add_knowledge(restart)
     restart.add_argument("--json", action="store_true", help="print one JSON object")
@@ -314,7 +317,7 @@ def _add_microphone(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--device", metavar="NAME", help="the microphone: its number or part of its name ('hushweir mic' lists them)"
     )
-    parser.add_argument("--rate", type=clinumbers.count, metavar="HZ", help="sample rate of the microphone (default: its own)")
+    parser.add_argument("--rate", type=_count, metavar="HZ", help="sample rate of the microphone (default: its own)")
 
 
 def _add_knowledge(parser: argparse.ArgumentParser) -> None:
