@@ -11,6 +11,7 @@ Everything else is reached through these names; they load what they need when th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -18,24 +19,26 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from tuner.causes.location import Scan
     from tuner.coach.coach import Coach
     from tuner.errors import ConfigError, HushweirError, LogbookError, SourceError
     from tuner.rig import Rig
     from tuner.rigfile import load_rig
     from tuner.signatures.listener import Listener, measure_floor
-    from tuner.terms import Cause, Diagnosis, Floor, Question, Reading, Sound, Step
+    from tuner.terms import Cause, Diagnosis, Floor, Place, Question, Reading, Sound, Step
 
 _HOME = {
     "Cause": "tuner.terms", "Coach": "tuner.coach.coach", "ConfigError": "tuner.errors", "Diagnosis": "tuner.terms",
     "Floor": "tuner.terms", "HushweirError": "tuner.errors", "Listener": "tuner.signatures.listener",
     "LogbookError": "tuner.errors", "Question": "tuner.terms", "Reading": "tuner.terms", "Rig": "tuner.rig",
-    "Sound": "tuner.terms", "SourceError": "tuner.errors", "Step": "tuner.terms", "load_rig": "tuner.rigfile",
+    "Scan": "tuner.causes.location", "Sound": "tuner.terms", "SourceError": "tuner.errors", "Step": "tuner.terms",
+    "load_rig": "tuner.rigfile",
     "measure_floor": "tuner.signatures.listener",
 }
 
 __all__ = [
     "Cause", "Coach", "ConfigError", "Diagnosis", "Floor", "HushweirError", "Listener", "LogbookError", "Question",
-    "Reading", "Rig", "Sound", "SourceError", "Step", "diagnose", "load_rig", "measure_floor",
+    "Reading", "Rig", "Scan", "Sound", "SourceError", "Step", "diagnose", "load_rig", "locate", "measure_floor",
 ]
 
 
@@ -47,7 +50,8 @@ def __getattr__(name: str) -> Any:
 
 
 def diagnose(
-    samples: NDArray[np.floating], sample_rate: int, *, rig: Rig | None = None, floor: Floor | None = None
+    samples: NDArray[np.floating], sample_rate: int, *, rig: Rig | None = None, floor: Floor | None = None,
+    scan: Scan | None = None,
 ) -> Diagnosis:
     """Hear one window and say whether it is silent and, if not, what sounds and why.
 
@@ -61,6 +65,8 @@ def diagnose(
         The installation, where it is described.
     floor
         The room with the pumps off, where it was measured.
+    scan
+        What ``locate`` found just before: the places of the sounds then count as facts.
 
     Raises
     ------
@@ -70,4 +76,27 @@ def diagnose(
     from tuner.causes.diagnosis import diagnose_reading
     from tuner.signatures.listener import read_window
 
-    return diagnose_reading(read_window(samples, sample_rate, floor, rig=rig), rig=rig, floor=floor)
+    return diagnose_reading(read_window(samples, sample_rate, floor, rig=rig), rig=rig, floor=floor, scan=scan)
+
+
+def locate(takes: Sequence[tuple[Place, NDArray[np.floating]]], sample_rate: int) -> Scan:
+    """Say at which place each sound arises, from a few seconds with the microphone held close to each.
+
+    Parameters
+    ----------
+    takes
+        Place and mono samples in [-1, 1], shape (n,), 3 s each, by one microphone at one gain; in any order, at two
+        places or more, several times at one where wanted.
+    sample_rate
+        Hz, at least 8000.
+
+    Raises
+    ------
+    ConfigError
+        When a place is none, fewer than two were held, or samples are too short, not finite or digital silence.
+    """
+    from tuner.causes.location import locate as located
+    from tuner.signatures.holding import Holder
+
+    holder = Holder(sample_rate)
+    return located([holder.hear(place, samples) for place, samples in takes])

@@ -52,6 +52,7 @@ def build_parser() -> argparse.ArgumentParser:
     verbs = parser.add_subparsers(title="verbs", metavar="VERB")
     _add_demo(verbs)
     _add_listen(verbs)
+    _add_locate(verbs)
     _add_tune(verbs)
     _add_analyse(verbs)
     _add_floor(verbs)
@@ -98,6 +99,27 @@ def _add_listen(verbs: Any) -> None:
     listen.add_argument("--note", default="", metavar="TEXT", help="words to keep with the session in the logbook")
     _add_plain(listen)
     _add_logbook(listen)
+
+
+def _add_locate(verbs: Any) -> None:
+    locate = _verb(
+        verbs, "locate", "locate", "find which pipe it is: hold the microphone close to one place after the other",
+        "The same microphone, a few seconds at each: siphon, open channel, emergency, overflow box, sump, pump, return;"
+        " in any order, as often as you like, and any of them may be left out.",
+    )
+    _add_microphone(locate)
+    source = locate.add_mutually_exclusive_group()
+    source.add_argument(
+        "--at", action="append", metavar="PLACE=FILE", help="use a recording made at a place; once for each recording"
+    )
+    source.add_argument("--rehearsal", type=_seed, metavar="SEED", help="scan the simulated rig of this number instead")
+    locate.add_argument("--ask", action="store_true", help="with --rehearsal: wait for your keys at each place")
+    locate.add_argument("--cup", action="store_true", help="with --rehearsal: with a cup pressed against the pipe")
+    locate.add_argument("--rounds", type=_count, metavar="N", default=1, help="with --rehearsal: scan N times over")
+    locate.add_argument("--seconds", type=_seconds, metavar="N", default=3.0, help="seconds a place (default: 3)")
+    locate.add_argument("--rig", type=Path, metavar="FILE", help="the description of your installation")
+    locate.add_argument("--json", action="store_true", help="print one JSON object")
+    _add_logbook(locate)
 
 
 def _add_tune(verbs: Any) -> None:

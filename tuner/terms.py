@@ -33,6 +33,9 @@ CAUSE_NAMES: tuple[CauseName, ...] = (
     "weir drop", "outside noise", "unknown",
 )
 
+Place = Literal["siphon", "open channel", "emergency", "overflow box", "sump", "pump", "return"]
+PLACES: tuple[Place, ...] = ("siphon", "open channel", "emergency", "overflow box", "sump", "pump", "return")
+
 Control = Literal["siphon valve", "vent tap", "return pump"]
 Unit = Literal["turn", "degree", "percent"]
 

@@ -2,8 +2,8 @@
 
 Parts: ``startup`` (of --help), ``cost`` (speed and memory of listening), ``settled`` (the rehearsal's water against
 the balance), ``water`` (cost and honesty of the hydraulic model), ``causes`` (first cause on rehearsal cases), ``loop``
-(closed loop with the ears), ``silence`` (verdicts, microphone chains, restarts). All by default; the whole takes about
-half an hour. Draws have seeds from 100000 up; none set anything.
+(closed loop with the ears), ``locate`` (which pipe, by a scan from place to place), ``silence`` (verdicts, microphone
+chains, restarts). All by default; the whole takes about an hour. Draws have seeds from 100000 up; none set anything.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import argparse
 import sys
 from importlib import import_module
 
-PARTS = ("startup", "cost", "settled", "water", "causes", "loop", "silence")
+PARTS = ("startup", "cost", "settled", "water", "causes", "loop", "locate", "silence")
 
 
 def main() -> int:

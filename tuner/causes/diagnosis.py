@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tuner.causes.facts import LastMove, presence
+from tuner.causes.location import Scan
 from tuner.causes.rules import Silence, load_causes
 from tuner.causes.weighing import weigh
 from tuner.rig import Rig
@@ -43,10 +44,14 @@ def is_silent(reading: Reading, *, floor: Floor | None) -> bool:
 
 def diagnose_reading(
     reading: Reading, *, rig: Rig | None = None, last_move: LastMove | None = None, floor: Floor | None = None,
+    scan: Scan | None = None,
 ) -> Diagnosis:
-    """Return the diagnosis of one window: silent without causes, or the likely causes, best first."""
+    """Return the diagnosis of one window: silent without causes, or the likely causes, best first.
+
+    With a ``scan`` the places that it located count as facts.
+    """
     if is_silent(reading, floor=floor):
         return Diagnosis(silent=True, sounds=reading.sounds, causes=(), reading=reading)
-    causes = weigh(reading, rig=rig, last_move=last_move, floor=floor)
+    causes = weigh(reading, rig=rig, last_move=last_move, floor=floor, scan=scan)
     shown = tuple(c for i, c in enumerate(causes) if i == 0 or c.probability >= _SHOWN_FROM)
     return Diagnosis(silent=False, sounds=reading.sounds, causes=shown, reading=reading)

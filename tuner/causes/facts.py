@@ -8,15 +8,17 @@ since a default says nothing about the tank at hand. Names:
 all kinds), for each sound kind; ``loudest.presence`` (over all kinds), ``drains.presence`` (over all but hum and
 rattle); ``excess_db``, ``outside_share``, ``clean_share``, ``clean_s``; ``feature.<name>``; ``rig.<name>``;
 ``move.<siphon|vent|pump>`` (signed, + opens or speeds up), ``move.worse`` (1 when the last move made it louder,
-0 otherwise), ``since_start_s``.
+0 otherwise), ``since_start_s``. After a scan from place to place also ``<kind>.at_<place>`` and
+``prevailing.at_<place>``: how likely that sound arises at the siphon, channel, emergency, box, sump, pump or return.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tuner.causes.location import Scan
 from tuner.rig import Rig
-from tuner.terms import SOUND_KINDS, Control, Reading, SoundKind
+from tuner.terms import SOUND_KINDS, Control, Place, Reading, SoundKind
 
 Facts = dict[str, float]
 ABSENT_DB = 0.0
@@ -37,6 +39,12 @@ class LastMove:
 
 
 _MOVE_NAMES: dict[Control, str] = {"siphon valve": "siphon", "vent tap": "vent", "return pump": "pump"}
+
+
+PLACE_NAMES: dict[Place, str] = {
+    "siphon": "siphon", "open channel": "channel", "emergency": "emergency", "overflow box": "box", "sump": "sump",
+    "pump": "pump", "return": "return",
+}
 
 
 def presence(reading: Reading, kind: SoundKind) -> float:
@@ -87,7 +95,17 @@ def _rig_facts(rig: Rig) -> Facts:
     return facts
 
 
-def facts_of(reading: Reading, *, rig: Rig | None, last_move: LastMove | None) -> Facts:
+def _place_facts(scan: Scan) -> Facts:
+    facts: Facts = {}
+    for name, sound in (("prevailing", scan.prevailing), *((s.kind, s) for s in scan.sounds)):
+        found = {option.place: option.probability for option in sound.options}
+        facts.update({f"{name}.at_{short}": found[place] for place, short in PLACE_NAMES.items() if place in found})
+    return facts
+
+
+def facts_of(
+    reading: Reading, *, rig: Rig | None, last_move: LastMove | None, scan: Scan | None = None
+) -> Facts:
     """Return everything that the rules may look at; what is not known is absent."""
     facts = _sound_facts(reading)
     if reading.excess_db is not None:
@@ -99,6 +117,8 @@ def facts_of(reading: Reading, *, rig: Rig | None, last_move: LastMove | None) -
     facts.update({f"feature.{name}": value for name, value in reading.features.items()})
     if rig is not None:
         facts.update(_rig_facts(rig))
+    if scan is not None:
+        facts.update(_place_facts(scan))
     if last_move is not None:
         if last_move.control is not None and last_move.amount:
             facts[f"move.{_MOVE_NAMES[last_move.control]}"] = last_move.amount

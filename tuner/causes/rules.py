@@ -22,6 +22,7 @@ _PLAIN_FACTS = frozenset({
     "rig.siphon_outlet_depth_m", "rig.channel_outlet_depth_m", "rig.shallowest_outlet_m", "rig.bleed_hole_m",
     "rig.vent_hole_m", "rig.nozzle_depth_m", "rig.weir_fall_m", "rig.vent_open_share",
 })
+_AT = re.compile(r"^[a-z]+\.at_(siphon|channel|emergency|box|sump|pump|return)$")
 _FEATURE = re.compile(r"^feature\.[a-z0-9_ ]+$")
 
 
@@ -93,6 +94,8 @@ class CauseRules:
 
 def _fact_known(name: str) -> bool:
     kind, _, rest = name.partition(".")
+    if _AT.match(name):
+        return kind in (*SOUND_KINDS, "prevailing")
     return name in _PLAIN_FACTS or bool(_FEATURE.match(name)) or (kind in SOUND_KINDS and rest in _SOUND_FIELDS)
 
 

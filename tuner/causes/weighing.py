@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import exp, log
 
 from tuner.causes.facts import Facts, LastMove, facts_of
+from tuner.causes.location import Scan
 from tuner.causes.rules import CauseRules, Evidence, Rule, load_causes
 from tuner.rig import Rig
 from tuner.terms import Cause, Floor, Reading
@@ -75,7 +76,7 @@ def in_words(template: str, facts: Facts) -> str:
 
 
 def _figure(name: str, value: float) -> str:
-    if name.endswith(("share", "probability", "presence", "lead")):
+    if name.endswith(("share", "probability", "presence", "lead")) or ".at_" in name:
         return f"{100 * value:.0f} %"
     if name.endswith("_db"):
         return f"{value:.0f} dB"
@@ -96,7 +97,7 @@ def softmax(scores: tuple[float, ...]) -> tuple[float, ...]:
 
 def weigh(
     reading: Reading, *, rig: Rig | None, last_move: LastMove | None, floor: Floor | None,
-    rules: CauseRules | None = None,
+    rules: CauseRules | None = None, scan: Scan | None = None,
 ) -> tuple[Cause, ...]:
     """Return every cause with its probability and reasons, best first; the probabilities sum to 1.
 
@@ -104,7 +105,7 @@ def weigh(
     stands in for the room.
     """
     rules = load_causes() if rules is None else rules
-    facts = facts_of(reading, rig=rig, last_move=last_move)
+    facts = facts_of(reading, rig=rig, last_move=last_move, scan=scan)
     if floor is None:
         facts.pop("excess_db", None)
     weighed = [weigh_cause(rule, facts) for rule in rules.rules]

@@ -211,12 +211,12 @@ class KeptClip:
     size: int
 
 
-ProofKind = Literal["microphone check", "calibration", "confirmation", "restart"]
+ProofKind = Literal["microphone check", "calibration", "confirmation", "restart", "scan"]
 
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """A kept proof: a check or calibration of a microphone, a confirmation, a restart; ``body`` is its JSON object."""
+    """A kept proof, ``body`` being the JSON object of its verb."""
 
     id: int
     kind: ProofKind

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Protocol
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +20,7 @@ from tuner.rehearsal.voices import (
     make_voice,
 )
 from tuner.rehearsal.voices.bed import OCTAVES_HZ
+from tuner.rehearsal.voices.room import Place as RoomPlace
 from tuner.rehearsal.voices.shaping import Convolver, response_of_curve
 from tuner.terms import Samples
 
@@ -31,6 +35,18 @@ BEHIND_DOORS: frozenset[Spot] = frozenset(
     {"outlet splash", "pump air hiss", "pump air crackle", "pump hum", "pump rattle"}
 )
 """The places at the sump, in the cabinet; all others are at the tank and its overflow box."""
+
+
+class Held(Protocol):
+    """A microphone that is held close to a place."""
+
+    def pressure(self, sounding: Iterator[tuple[Spot, NDArray[np.float32]]], n: int) -> Floats:
+        """Return the pressure (Pa) at the microphone for the pressures at 1 m from what sounds, (n,)."""
+        ...
+
+    def through_air(self, household: Floats) -> Floats:
+        """Return what arrives of sound in the room."""
+        ...
 
 
 def doors_filter(loss_db: float, *, sample_rate: int) -> Convolver:
@@ -66,6 +82,11 @@ class Cabinet:
         return self.doors_db if spot in BEHIND_DOORS else self.doors_db * _LID_SHARE
 
     @property
+    def room(self) -> RoomPlace:
+        """What the room is like, and how far from the cabinet the microphone stands."""
+        return self._room.at
+
+    @property
     def full_scale_offset_db(self) -> float:
         """Decibels from dB re full scale to dB re 20 µPa at 1 kHz."""
         return self._microphone.full_scale_offset_db
@@ -93,15 +114,25 @@ class Cabinet:
 
     def hear(self, drives: dict[Spot, Floats], household: Floats | None) -> Samples:
         """Return microphone samples for drives of shape (n,) control steps; ``household`` is in pascal at the spot."""
-        n_steps = len(next(iter(drives.values())))
-        n = n_steps * (self._rate // 20)
+        n = len(next(iter(drives.values()))) * (self._rate // 20)
         at_sump, at_tank = np.zeros(n), np.zeros(n)
-        for spot in _ORDER:
-            if spot in self._voices or drives[spot].any():
-                part = at_sump if spot in BEHIND_DOORS else at_tank
-                part += self.voice(spot).render(drives[spot])
+        for spot, pressure in self._sounding(drives):
+            part = at_sump if spot in BEHIND_DOORS else at_tank
+            part += pressure
         outside: Floats = self._doors.push(at_sump) + at_tank * 10.0 ** (self.doors_db * _LID_SHARE / 20.0)
         return self._record(self._room.place(outside), household)
+
+    def hear_near(self, drives: dict[Spot, Floats], household: Floats | None, held: Held) -> Samples:
+        """Return what the microphone gives while it is held close to a place; ``household`` as in ``hear``."""
+        n = len(next(iter(drives.values()))) * (self._rate // 20)
+        near = held.pressure(self._sounding(drives), n)
+        return self._record(near, None if household is None else held.through_air(household))
+
+    def _sounding(self, drives: dict[Spot, Floats]) -> Iterator[tuple[Spot, NDArray[np.float32]]]:
+        """Give the pressure at 1 m of every place that sounds, or did before, so that its voice goes on."""
+        for spot in _ORDER:
+            if spot in self._voices or drives[spot].any():
+                yield spot, self.voice(spot).render(drives[spot])
 
     def hear_room(self, n_steps: int) -> Samples:
         """Return microphone samples of the room alone; the voices keep their state."""

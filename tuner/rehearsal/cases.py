@@ -88,6 +88,12 @@ def draw_case(
     raise ConfigError(f"seed={seed} must lead to a case of {cause!r} within {_TRIES} tries: widen its recipe")
 
 
+def draw_any(seed: int, *, sample_rate: int) -> Rehearsal:
+    """Draw a rehearsal with one cause, whichever the seed brings: what a keeper who knows nothing may meet."""
+    which = int(np.random.default_rng([seed, 98]).integers(len(RECIPES)))
+    return draw_case(tuple(RECIPES)[which], seed, sample_rate=sample_rate)
+
+
 def draw_noisy(seed: int, *, sample_rate: int, household: Samples | None = None) -> Rehearsal:
     """Draw a tunable installation that is out of tune in a way that valve, tap (and pump speed) can cure.
 

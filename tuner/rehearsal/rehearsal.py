@@ -18,10 +18,11 @@ from tuner.rehearsal.drives import Spot, drives_of
 from tuner.rehearsal.figures import STEP_S
 from tuner.rehearsal.hand import Hand
 from tuner.rehearsal.installation import Installation
+from tuner.rehearsal.nearby import Nearby
 from tuner.rehearsal.plant import Plant
 from tuner.rehearsal.truth import Truth, truth_of
 from tuner.rig import Rig
-from tuner.terms import CauseName, Control, Samples
+from tuner.terms import CauseName, Control, Place, Samples
 
 Floats = NDArray[np.float64]
 
@@ -66,10 +67,12 @@ class Rehearsal:
         self.sample_rate = sample_rate
         self._installation = installation
         self._cause: CauseName | None = cause
-        plant_seed, sound_seed, hand_seed = np.random.SeedSequence(seed).spawn(3)
+        plant_seed, sound_seed, hand_seed, scan_seed = np.random.SeedSequence(seed).spawn(4)
         self._plant = Plant(installation, np.random.default_rng(plant_seed))
         self._cabinet = Cabinet(installation, sample_rate=sample_rate, seed=sound_seed, background_db=background_db)
         self._hand = Hand(installation, np.random.default_rng(hand_seed))
+        self._scan_seed = scan_seed
+        self._nearby: Nearby | None = None
         self._rest: Samples = np.zeros(0, dtype=np.float32)
         self._wait_rest_s = 0.0
         self._household = None if household is None else _scaled(household, household_db)
@@ -103,6 +106,24 @@ class Rehearsal:
         if driven:
             self._drives = {spot: np.concatenate([d[spot] for d in driven]) for spot in driven[0]}
         return stream[:wanted]
+
+    def hold(self, place: Place, seconds: float, *, cup: bool = False) -> Samples:
+        """Carry the microphone to a place, hold it there, and return what it recorded meanwhile: float32 in [-1, 1].
+
+        The way takes some seconds, in which the water runs on unheard. With ``cup`` it is pressed against the pipe.
+        """
+        wanted = self._samples_in(seconds)
+        if self._nearby is None:
+            self._nearby = Nearby(self._cabinet, sample_rate=self.sample_rate, seed=self._scan_seed)
+        self.wait(self._nearby.way_s())
+        held = self._nearby.held(place, cup=cup)
+        lead = round(held.settle_s / STEP_S)
+        steps = lead + -(-wanted // self._step)
+        drives = drives_of(self._installation, self._plant.advance(steps))
+        heard = self._cabinet.hear_near(drives, self._household_part(steps * self._step), held)
+        self._rest = self._rest[:0]
+        self._drives = {spot: drive[lead:] for spot, drive in drives.items()}
+        return heard[lead * self._step :][:wanted]
 
     def wait(self, seconds: float) -> None:
         """Let ``seconds`` pass unheard."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from tuner.signatures.features import NAMES, measure
 from tuner.signatures.lines import LINE_NAMES, LineTracker
-from tuner.signatures.memory import SLABS_PER_S, Memory
+from tuner.signatures.memory import SLABS_PER_S, TRACE_SLABS, Memory
 from tuner.sound.frames import Framer, LongSpectrum, Slab
 from tuner.sound.texture import Texturer
 
@@ -58,6 +58,11 @@ class Ears:
         self._memory.reset()
         self._lines.reset()
         self._clipped = 0
+
+    @property
+    def thirds(self) -> NDArray[np.float32]:
+        """Third-octave mean squares of the newest slabs, oldest first, shape (<= 1200, 22)."""
+        return self._memory.trace(TRACE_SLABS)
 
     def push(self, slab: Slab) -> tuple[Look, ...]:
         """Take the next slab and return the look that it completes, if any; the first comes after a second."""
