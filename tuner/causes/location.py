@@ -21,18 +21,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tuner.errors import ConfigError
+from tuner.causes.held import UNKNOWN, Floats, PlaceLevels, decibels, levels_of
 from tuner.signatures.holding import Holding
-from tuner.sound.texture import THIRD_CENTRES_HZ
-from tuner.sound.weighting import a_weighting_db
 from tuner.terms import PLACES, SOUND_KINDS, Place, SoundKind
 
-Floats = NDArray[np.float64]
-
 ELSEWHERE = "elsewhere"
-UNKNOWN = "unknown"
 
 PRIOR: dict[SoundKind, dict[Place, float]] = {
     "gurgle": {"open channel": 0.60, "siphon": 0.25, "sump": 0.05, "emergency": 0.05, "overflow box": 0.03},
@@ -49,13 +43,6 @@ PRIOR: dict[SoundKind, dict[Place, float]] = {
 }
 """Where each kind of sound arises; what is not listed gets ``_LEAST_PRIOR``. Common practice, no source."""
 _LEAST_PRIOR = 0.01
-
-OWN_HZ: dict[str, tuple[float, float]] = {
-    "gurgle": (200.0, 2000.0), "slurp": (200.0, 4000.0), "trickle": (1000.0, 8000.0), "splash": (400.0, 8000.0),
-    "hiss": (2000.0, 12500.0), "flush": (315.0, 6300.0), "roar": (160.0, 4000.0), "hum": (100.0, 630.0),
-    "rattle": (630.0, 6300.0), UNKNOWN: (250.0, 8000.0),
-}
-"""The third-octaves in which each kind mostly sounds; common practice and the kinds' own descriptions."""
 
 FALL_DB: dict[Place, dict[Place, float]] = {
     "siphon": {"open channel": 9, "emergency": 9, "overflow box": 10, "sump": 12, "pump": 20, "return": 20},
@@ -79,23 +66,20 @@ class Weights:
     """
 
     lead: float = 1.0
-    pattern: float = 0.36
+    pattern: float = 0.44
     prior: float = 1.5
-    elsewhere: float = 0.7
-    turn_db: float = 13.0
-    turn_width_db: float = 2.4
+    elsewhere: float = 0.9
+    turn_db: float = 14.5
+    turn_width_db: float = 2.3
 
 
 WEIGHTS = Weights()
 _NEPER = float(np.log(10.0)) / 10.0
 _SPREAD_DB = 4.0  # of a level around its pattern: hands, pipes and walls differ
 _OFF_SHARE, _OFF_SHARE_PASSING = 0.05, 0.4
+_FAINT_PREVAILING, _FAINT_BESIDE = 0.1, 0.02
 _MOST_DB = 15.0  # a lead beyond it says no more
 _SCALE_DB = 5.0
-_HEARD_OVER_DB = 6.0
-_LOUD_SHARE = 0.85
-_SETTLING = 2  # tenths of a second in which a hand comes to rest
-_MASKED = 0.5
 _LEAST_KIND = 0.04
 HEARD_FROM = 0.5  # mean probability while held from which a kind is listed
 
@@ -165,7 +149,7 @@ def locate(holdings: Sequence[Holding]) -> Scan:
     """
     levels = levels_of(holdings)
     weights = kind_weights(levels)
-    by_kind = {kind: place_odds(levels, kind) for kind in weights}
+    by_kind = {kind: place_odds(levels, kind, _FAINT_PREVAILING) for kind in weights}
     mixed: dict[str, float] = {}
     for kind, odds in by_kind.items():
         for place, p in odds.items():
@@ -173,7 +157,7 @@ def locate(holdings: Sequence[Holding]) -> Scan:
     place = max(mixed, key=lambda name: mixed[name])
     kind = max(weights, key=lambda name: weights[name] * by_kind[name][place])
     sounds = tuple(
-        _located(levels, name, by_kind[name], levels.heard(name))
+        _located(levels, name, place_odds(levels, name, _FAINT_BESIDE), levels.heard(name))
         for name in SOUND_KINDS if levels.heard(name) >= HEARD_FROM
     )
     return Scan(
@@ -181,117 +165,6 @@ def locate(holdings: Sequence[Holding]) -> Scan:
         sounds=tuple(sorted(sounds, key=lambda s: -s.strength_db)),
         common_db=levels.common_db, seconds=levels.seconds, disturbed=levels.disturbed,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class PlaceLevels:
-    """The places of a scan side by side.
-
-    ``steady`` and ``loud`` (n_places, 22) are mean squares of the third-octaves in the middle and in the louder
-    tenths of a second, ``common`` (22,) what all places share; ``sure`` (n_places, 10) the probability of each label,
-    ``weight`` (n_places, 10) the same weighed with the power over the common one; ``course`` the tenths of a second
-    of each place.
-    """
-
-    places: tuple[Place, ...]
-    steady: Floats
-    loud: Floats
-    common: Floats
-    usable: NDArray[np.bool_]
-    sure: Floats
-    weight: Floats
-    unsure_weight: float
-    course: tuple[tuple[Floats, ...], ...]
-    seconds: dict[Place, float]
-    disturbed: tuple[Place, ...]
-
-    def own(self, kind: str) -> Floats:
-        """Return the weight of each third-octave for a kind, shape (22,): its A-weighting within the kind's range."""
-        low, high = OWN_HZ[kind]
-        hz = np.array(THIRD_CENTRES_HZ)
-        inside = (hz >= low) & (hz <= high) & self.usable
-        if not inside.any():
-            inside = self.usable
-        return np.where(inside, 10.0 ** (a_weighting_db(hz) / 10.0), 0.0)
-
-    def heard(self, kind: SoundKind) -> float:
-        """Return how sure a kind is heard at the place where it is heard most surely."""
-        return float(self.sure[:, SOUND_KINDS.index(kind)].max())
-
-    def over_db(self, kind: str) -> Floats:
-        """Return, for each place, the louder level in a kind's bands over what all places share."""
-        own = self.own(kind)
-        return _db(self.loud @ own) - _db(np.asarray(self.common @ own))
-
-    @property
-    def common_db(self) -> float:
-        """The A-weighted level that all places share."""
-        return float(_db(np.asarray(self.common @ self.own(UNKNOWN))))
-
-    def range_db(self, kind: str) -> float:
-        """Return how far the kind's level came or went at most while the microphone was held at one place."""
-        own = self.own(kind)
-        audible = self.over_db(kind) > _HEARD_OVER_DB
-        ranges = [0.0]
-        for holdings, is_audible in zip(self.course, audible, strict=True):
-            for thirds in holdings if is_audible else ():
-                level = _db(np.convolve(thirds @ own, np.full(3, 1.0 / 3.0), "valid"))
-                ranges.append(float(np.quantile(level, 0.9) - np.quantile(level, 0.1)))
-        return max(ranges)
-
-
-def levels_of(holdings: Sequence[Holding]) -> PlaceLevels:
-    """Put the holdings of a scan side by side; raises ConfigError when fewer than two places were held."""
-    places = tuple(p for p in PLACES if any(h.place == p for h in holdings))
-    if len(places) < 2:
-        raise ConfigError(
-            f"places={', '.join(places) or 'none'} must be at least two: what is loud at one alone tells nothing"
-        )
-    usable = np.all([h.usable for h in holdings], axis=0)
-    steady, loud, course, disturbed = [], [], [], []
-    for place in places:
-        clean = [_clean(h) for h in holdings if h.place == place]
-        if sum(len(c) for c, _ in clean) == 0 or all(masked for _, masked in clean):
-            disturbed.append(place)
-        kept = [c for c, masked in clean if not masked] or [c for c, _ in clean]
-        # Other sound only adds: of several holdings the quieter middle is the nearer to the truth. A bout may have
-        # been there in one of them only.
-        steady.append(np.min([np.median(c, axis=0) for c in kept], axis=0))
-        loud.append(np.max([np.quantile(c, _LOUD_SHARE, axis=0) for c in kept], axis=0))
-        course.append(tuple(kept))
-    quiet = np.array(steady)
-    common = quiet.min(axis=0)
-    sure, weight, unsure = _kinds(holdings, places, common, usable)
-    return PlaceLevels(
-        places, quiet, np.array(loud), common, usable, sure, weight, unsure, tuple(course),
-        {p: sum(h.duration_s for h in holdings if h.place == p) for p in places}, tuple(disturbed),
-    )
-
-
-def _clean(holding: Holding) -> tuple[Floats, bool]:
-    """Return the tenths of a second without other sound, and whether it covered too many: then all are returned."""
-    thirds = holding.thirds[_SETTLING:]
-    outside = holding.probability[:, -1]
-    masked = (outside >= _MASKED) & (outside > holding.probability[:, :-1].max(axis=1))
-    look = np.clip(np.ceil((np.arange(len(holding.thirds)) - 9) / 5.0).astype(int), 0, len(masked) - 1)
-    clean = ~masked[look][_SETTLING:]
-    return (thirds[clean], False) if clean.sum() >= 10 else (thirds, True)
-
-
-def _kinds(
-    holdings: Sequence[Holding], places: tuple[Place, ...], common: Floats, usable: NDArray[np.bool_]
-) -> tuple[Floats, Floats, float]:
-    curve = np.where(usable, 10.0 ** (a_weighting_db(np.array(THIRD_CENTRES_HZ)) / 10.0), 0.0)
-    shared = float(common @ curve)
-    labels = len(SOUND_KINDS) + 1
-    sure, weight, unsure = np.zeros((len(places), labels)), np.zeros((len(places), labels)), 0.0
-    for holding in holdings:
-        row = places.index(holding.place)
-        over = np.maximum(holding.level - shared, 0.0)
-        sure[row] = np.maximum(sure[row], holding.probability.mean(axis=0))
-        weight[row] += over @ holding.probability
-        unsure += float(over @ (1.0 - holding.probability.max(axis=1)))
-    return sure, weight, unsure
 
 
 def kind_weights(levels: PlaceLevels) -> dict[str, float]:
@@ -326,16 +199,27 @@ class Evidence:
     range_db: float
 
 
-def evidence_of(levels: PlaceLevels, kind: str) -> Evidence:
-    """Return what speaks for each option of a kind."""
+def evidence_of(levels: PlaceLevels, kind: str, faint: float) -> Evidence:
+    """Return what speaks for each option of a kind.
+
+    A louder sound of another kind may lie in the same bands: a level counts at a place as far as the signature model
+    hears the kind there, and by the share ``faint`` where it does not.
+    """
     own, options, held = levels.own(kind), options_of(levels), len(levels.places)
-    steady_db, loud_db = _db(levels.steady @ own), _db(levels.loud @ own)
-    far_db = float(_db(np.asarray(levels.common @ own)))
+    sure = np.ones(held) if kind == UNKNOWN else levels.sure[:, SOUND_KINDS.index(kind)]
+    heard_db = decibels(sure + faint)
+    steady_db, loud_db, loudest_db = (
+        decibels(p @ own) + heard_db for p in (levels.steady, levels.loud, levels.loudest)
+    )
+    far_db = float(decibels(np.asarray(levels.common @ own)))
     lead = np.zeros(len(options))
     lead[:held] = _leads(steady_db) / _SCALE_DB
     return Evidence(
-        lead, _patterns(levels, loud_db, far_db, _OFF_SHARE), _log_prior(PRIOR.get(kind), levels.places),  # type: ignore[call-overload]
-        _patterns(levels, loud_db, far_db, _OFF_SHARE_PASSING), _log_prior(_passing_prior(levels, kind), levels.places),
+        lead,
+        _patterns(levels, loud_db, far_db, _OFF_SHARE),
+        _log_prior(PRIOR.get(kind), levels.places),  # type: ignore[call-overload]
+        _patterns(levels, loudest_db, far_db, _OFF_SHARE_PASSING),
+        _log_prior(_passing_prior(levels, kind), levels.places),
         np.array([float(o == ELSEWHERE) for o in options]), levels.range_db(kind),
     )
 
@@ -371,9 +255,9 @@ def _pattern(places: tuple[Place, ...], heard_db: Floats, far_db: float, source:
     return float(np.log(there + absent + 1e-4).sum(axis=1).max())
 
 
-def place_odds(levels: PlaceLevels, kind: str) -> dict[str, float]:
-    """Return the probability of each option for one kind."""
-    return dict(zip(options_of(levels), odds_of(evidence_of(levels, kind)).tolist(), strict=True))
+def place_odds(levels: PlaceLevels, kind: str, faint: float) -> dict[str, float]:
+    """Return the probability of each option for one kind; ``faint`` as in ``evidence_of``."""
+    return dict(zip(options_of(levels), odds_of(evidence_of(levels, kind, faint)).tolist(), strict=True))
 
 
 def _passing_prior(levels: PlaceLevels, kind: str) -> dict[Place, float]:
@@ -405,7 +289,7 @@ def _leads(levels_db: Floats) -> Floats:
 
 
 def _located(levels: PlaceLevels, kind: str, odds: dict[str, float], certainty: float) -> Located:
-    loud_db = _db(levels.loud @ levels.own(kind))
+    loud_db = decibels(levels.loudest @ levels.own(kind))
     leads: dict[str, float] = dict(zip(levels.places, _leads(loud_db).tolist(), strict=True))
     over: dict[str, float] = dict(zip(levels.places, levels.over_db(kind).tolist(), strict=True))
     ranked = sorted(odds, key=lambda name: -odds[name])
@@ -414,7 +298,3 @@ def _located(levels: PlaceLevels, kind: str, odds: dict[str, float], certainty: 
     )
     strength_db = over.get(ranked[0], max(over.values()))
     return Located(kind, certainty, options, max(0.0, strength_db))
-
-
-def _db(power: NDArray[np.floating]) -> Floats:
-    return np.asarray(10.0 * np.log10(np.maximum(power, 1e-20)), dtype=np.float64)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 
-from tuner.causes.location import ELSEWHERE, UNKNOWN, Located, Scan
+from tuner.causes.held import UNKNOWN
+from tuner.causes.location import ELSEWHERE, Located, Scan
 from tuner.screens import panels
 from tuner.screens.flowpage import heading
 from tuner.screens.lines import canvas_of
@@ -89,7 +90,7 @@ class ScanPage:
         for place in PLACES:
             if place in self.scan.seconds:
                 yield self._row(place, columns, canvas)
-        legend = f"dB over the sound that all places share; {_mark(canvas)} where it arises, and how sure"
+        legend = f"dB over what all places share; {_mark(canvas)} where it arises, how sure"
         yield Text(f"{'':<{_PLACE}}{legend}", "dim")
 
     def _row(self, place: Place, columns: tuple[Located, ...], canvas: Canvas) -> Text:
