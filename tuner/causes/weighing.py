@@ -76,7 +76,9 @@ def in_words(template: str, facts: Facts) -> str:
 
 
 def _figure(name: str, value: float) -> str:
-    if name.endswith(("share", "probability", "presence", "lead")) or ".at_" in name:
+    if ".at_" in name:
+        return f"{100 * min(value, 0.99):.0f} %"  # nothing that was heard is certain
+    if name.endswith(("share", "probability", "presence", "lead")):
         return f"{100 * value:.0f} %"
     if name.endswith("_db"):
         return f"{value:.0f} dB"

@@ -104,6 +104,7 @@ class ScanPage:
                 line.append(f"{_mark(canvas) + ' ' + level + '  ' + sure:>{_CELL}}", "bold reverse")
             else:
                 line.append(f"{level:>{_CELL - 7}}{'':7}")
+        line.rstrip()
         return line
 
     def _columns(self, canvas: Canvas) -> tuple[Located, ...]:
