@@ -17,8 +17,10 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.signatures.ears import Ears
+from tuner.signatures.ears import FEATURE_NAMES, Ears
 from tuner.signatures.listener import Listener
+from tuner.signatures.taught import PARTS as PARTS_TAUGHT
+from tuner.signatures.taught import Templates, summed_up
 from tuner.sound.frames import Framer, LongSpectrum, Slab
 from tuner.sound.levels import LevelMeter
 from tuner.sound.texture import Texturer
@@ -89,8 +91,8 @@ class LevelsAtTheEnd:
 class ListenerAsPart:
     """A listener that gives its sounds and moments as results."""
 
-    def __init__(self, sample_rate: int) -> None:
-        self._listener = Listener(sample_rate)
+    def __init__(self, sample_rate: int, templates: Templates | None = None) -> None:
+        self._listener = Listener(sample_rate, templates=templates)
 
     def push(self, samples: Sound32, /) -> tuple[Sound | Moment, ...]:
         return (*self._listener.feed(samples), *self._listener.moments())
@@ -141,9 +143,18 @@ def parts_of_signatures(sample_rate: int) -> list[Part]:
     ]
 
 
+def taught_listener(sample_rate: int) -> Part:
+    """Return a listener with templates of three arbitrary parts."""
+    rng = np.random.default_rng(sample_rate)
+    parts = {p: summed_up(5.0 * rng.normal(size=(40, len(FEATURE_NAMES)))) for p in PARTS_TAUGHT}
+    own = Templates(FEATURE_NAMES, parts, "", sample_rate)
+    return Part(f"taught Listener at {sample_rate} Hz", sample_rate, lambda: ListenerAsPart(sample_rate, own))
+
+
 PARTS: list[Part] = [
     part for rate in (16000, 44100, 48000) for part in (*parts_of_sound(rate), *parts_of_signatures(rate))
 ]
+PARTS.append(taught_listener(16000))
 
 
 def stream(sample_rate: int, seconds: float, seed: int) -> Sound32:

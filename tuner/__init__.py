@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from tuner.rig import Rig
     from tuner.rigfile import load_rig
     from tuner.signatures.listener import Listener, measure_floor
+    from tuner.signatures.taught import Templates
+    from tuner.signatures.taughtfile import load_templates
     from tuner.terms import Cause, Diagnosis, Floor, Place, Question, Reading, Sound, Step
 
 _HOME = {
@@ -32,13 +34,14 @@ _HOME = {
     "Floor": "tuner.terms", "HushweirError": "tuner.errors", "Listener": "tuner.signatures.listener",
     "LogbookError": "tuner.errors", "Question": "tuner.terms", "Reading": "tuner.terms", "Rig": "tuner.rig",
     "Scan": "tuner.causes.location", "Sound": "tuner.terms", "SourceError": "tuner.errors", "Step": "tuner.terms",
-    "load_rig": "tuner.rigfile",
-    "measure_floor": "tuner.signatures.listener",
+    "Templates": "tuner.signatures.taught", "load_rig": "tuner.rigfile",
+    "load_templates": "tuner.signatures.taughtfile", "measure_floor": "tuner.signatures.listener",
 }
 
 __all__ = [
     "Cause", "Coach", "ConfigError", "Diagnosis", "Floor", "HushweirError", "Listener", "LogbookError", "Question",
-    "Reading", "Rig", "Scan", "Sound", "SourceError", "Step", "diagnose", "load_rig", "locate", "measure_floor",
+    "Reading", "Rig", "Scan", "Sound", "SourceError", "Step", "Templates", "diagnose", "load_rig", "load_templates",
+    "locate", "measure_floor",
 ]
 
 
@@ -51,7 +54,7 @@ def __getattr__(name: str) -> Any:
 
 def diagnose(
     samples: NDArray[np.floating], sample_rate: int, *, rig: Rig | None = None, floor: Floor | None = None,
-    scan: Scan | None = None,
+    scan: Scan | None = None, templates: Templates | None = None,
 ) -> Diagnosis:
     """Hear one window and say whether it is silent and, if not, what sounds and why.
 
@@ -67,6 +70,8 @@ def diagnose(
         The room with the pumps off, where it was measured.
     scan
         What ``locate`` found just before: the places of the sounds then count as facts.
+    templates
+        What was taught of this rig, where it was (``load_templates``).
 
     Raises
     ------
@@ -76,7 +81,8 @@ def diagnose(
     from tuner.causes.diagnosis import diagnose_reading
     from tuner.signatures.listener import read_window
 
-    return diagnose_reading(read_window(samples, sample_rate, floor, rig=rig), rig=rig, floor=floor, scan=scan)
+    reading = read_window(samples, sample_rate, floor, rig=rig, templates=templates)
+    return diagnose_reading(reading, rig=rig, floor=floor, scan=scan)
 
 
 def locate(takes: Sequence[tuple[Place, NDArray[np.floating]]], sample_rate: int) -> Scan:

@@ -18,6 +18,10 @@ from tuner.clinumbers import count as _count
 from tuner.clinumbers import seconds as _seconds
 from tuner.clinumbers import seed as _seed
 from tuner.clinumbers import window as _window
+from tuner.clioptions import add_knowledge as _add_knowledge
+from tuner.clioptions import add_logbook as _add_logbook
+from tuner.clioptions import add_microphone as _add_microphone
+from tuner.clioptions import add_plain as _add_plain
 
 INTERRUPTED = 130
 
@@ -63,6 +67,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_mic(verbs)
     _add_confirm(verbs)
     _add_restart(verbs)
+    _add_teach(verbs)
     return parser
 
 
@@ -335,32 +340,29 @@ def _add_restart(verbs: Any) -> None:
     _add_logbook(restart)
 
 
-def _add_microphone(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--device", metavar="NAME", help="the microphone: its number or part of its name ('hushweir mic' lists them)"
+def _add_teach(verbs: Any) -> None:
+    teach = _verb(
+        verbs, "teach", "teach", "let the ears learn this rig's own quiet, slurp and gurgle",
+        "On a tuned rig you turn the siphon's valve a little as it says; each sound is heard for half a minute, and the"
+        " valve goes back. Only numbers are kept, beside the rig's file; every later listening with --rig uses them."
+        " Leave it when you like: the same command goes on from there.",
     )
-    parser.add_argument("--rate", type=_count, metavar="HZ", help="sample rate of the microphone (default: its own)")
-
-
-def _add_knowledge(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--rig", type=Path, metavar="FILE", help="the description of your installation")
-    parser.add_argument(
-        "--floor", type=Path, metavar="FILE", help="a recording of the room with the pumps off, by the same microphone"
+    _add_microphone(teach)
+    _add_knowledge(teach)
+    source = teach.add_mutually_exclusive_group()
+    source.add_argument("--rehearsal", type=_seed, metavar="SEED", help="teach the simulated rig of this number, tuned")
+    source.add_argument("--show", action="store_true", help="show what was taught")
+    source.add_argument("--forget", action="store_true", help="delete what was taught")
+    teach.add_argument("--ask", action="store_true", help="with --rehearsal: wait for you instead of moving by itself")
+    teach.add_argument(
+        "--again", action="append", choices=("quiet", "slurp", "gurgle"), metavar="PART", default=[],
+        help="teach this part anew: quiet, slurp or gurgle (may be given more than once)",
     )
-
-
-def _add_plain(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--plain", action="store_true", help="print lines instead of drawing a full screen")
-    parser.add_argument(
-        "--theme", choices=("auto", "dark", "light"), default="auto", help="colours of the full screen (default: auto)"
-    )
-
-
-def _add_logbook(
-    parser: argparse.ArgumentParser, words: str = "the logbook's file (default: in your data folder)",
-    default: Any = None,
-) -> None:
-    parser.add_argument("--logbook", type=Path, metavar="PATH", default=default, help=words)
+    for part in ("quiet", "slurp", "gurgle"):
+        teach.add_argument(f"--{part}", type=Path, metavar="FILE", help=f"learn the {part} from a recording instead")
+    teach.add_argument("--insist", action="store_true", help="keep a part although it sounds like something else")
+    teach.add_argument("--json", action="store_true", help="with --show: print one JSON object")
+    _add_logbook(teach)
 
 
 def main(argv: Sequence[str] | None = None) -> int:

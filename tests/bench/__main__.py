@@ -3,7 +3,8 @@
 Parts: ``startup`` (of --help), ``cost`` (speed and memory of listening), ``settled`` (the rehearsal's water against
 the balance), ``water`` (cost and honesty of the hydraulic model), ``causes`` (first cause on rehearsal cases), ``loop``
 (closed loop with the ears), ``locate`` (which pipe, by a scan from place to place), ``silence`` (verdicts, microphone
-chains, restarts). All by default; the whole takes about an hour. Draws have seeds from 100000 up; none set anything.
+chains, restarts), ``teach`` (what a rig's own templates gain). All by default; the whole takes about an hour. Draws have
+seeds from 100000 up; none set anything.
 """
 
 from __future__ import annotations
@@ -12,14 +13,14 @@ import argparse
 import sys
 from importlib import import_module
 
-PARTS = ("startup", "cost", "settled", "water", "causes", "loop", "locate", "silence")
+PARTS = ("startup", "cost", "settled", "water", "causes", "loop", "locate", "silence", "teach")
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("part", nargs="*", choices=[*PARTS, []], help="which figures (default: all)")
     parser.add_argument("--draws", type=int, default=200, help="draws of each part")
-    parser.add_argument("--workers", type=int, default=2, help="processes for causes, loop and silence")
+    parser.add_argument("--workers", type=int, default=2, help="processes for causes, loop, silence and teach")
     parser.add_argument("--first-seed", type=int, default=100_000, help="below 100000 only while setting thresholds")
     args = parser.parse_args()
     for name in args.part or PARTS:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from math import exp, log
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -26,6 +26,9 @@ from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.rigfile import typical_rig
 from tuner.terms import Cause, CauseName, Control, Diagnosis, Floor, Question, Reading, Samples, Step
+
+if TYPE_CHECKING:
+    from tuner.signatures.taught import Templates
 
 Reader = Callable[[Samples, int], Reading]
 
@@ -53,12 +56,18 @@ class Coach:
         The room with the pumps off, if it was measured.
     reader
         Turns samples and their rate into a ``Reading``, in place of the shipped ears.
+    templates
+        What was taught of this rig; the shipped ears hear by it too.
     """
 
-    def __init__(self, rig: Rig | None = None, floor: Floor | None = None, reader: Reader | None = None) -> None:
+    def __init__(
+        self, rig: Rig | None = None, floor: Floor | None = None, reader: Reader | None = None, *,
+        templates: Templates | None = None,
+    ) -> None:
         self.rig = typical_rig() if rig is None else rig
         self.floor = floor
         self._reader = reader
+        self._templates = templates
         self._hands = hands_of(self.rig)
         self._rule = PlainRule(self._hands)
         self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)), over_room=floor is not None)
@@ -73,8 +82,6 @@ class Coach:
         self._ending = ""
         self.outcome = ""
 
-    # ------------------------------------------------------------------ hearing
-
     def hear(self, samples: Samples, sample_rate: int) -> Diagnosis:
         """Listen to one window of mono samples in [-1, 1] and return the diagnosis.
 
@@ -87,7 +94,9 @@ class Coach:
             # the ears are slow to load, and a coach fed with readings never needs them
             from tuner.signatures.listener import read_window
 
-            return self.hear_reading(read_window(samples, sample_rate, self.floor, rig=self.rig))
+            return self.hear_reading(
+                read_window(samples, sample_rate, self.floor, rig=self.rig, templates=self._templates)
+            )
         return self.hear_reading(self._reader(samples, sample_rate))
 
     def hear_reading(self, reading: Reading) -> Diagnosis:
@@ -116,8 +125,6 @@ class Coach:
         self._diagnosis = diagnosis
         self._decided = False
         return diagnosis
-
-    # ------------------------------------------------------------------ advising
 
     def advise(self) -> Step | Question | None:
         """Return the next move, a question, or None when nothing more is to be done (``summary`` says why)."""
@@ -285,8 +292,6 @@ class Coach:
         quick = flush.period_s is not None and flush.period_s <= safety.FLUSH_QUICK_S
         return flush.share >= safety.FLUSH_MUCH or quick
 
-    # ------------------------------------------------------------------ what the keeper did
-
     def did(self, step: Step, amount: float | None = None) -> None:
         """Tell that ``step`` was done, or that ``amount`` was done in its place (0: declined)."""
         done = step.amount if amount is None else amount
@@ -322,8 +327,6 @@ class Coach:
         if self._diagnosis is not None and odds:
             self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
         self._decided = False
-
-    # ------------------------------------------------------------------ what is kept
 
     @property
     def state(self) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Ears, Look
 from tuner.signatures.events import EventTracker
 from tuner.signatures.model import SignatureModel, load_model
 from tuner.signatures.reading import Window, make_reading
+from tuner.signatures.taught import Recall, Templates, moved, recall, suited
 from tuner.sound.frames import Framer
 from tuner.sound.levels import LevelMeter, measure_levels
 from tuner.sound.texture import THIRD_CENTRES_HZ
@@ -30,17 +31,24 @@ class Listener:
     ``moments`` gives what was heard half second by half second since it was last asked; ``reading`` sums up
     everything since the last ``reset`` (the last 20 minutes of it, at most). ``offset_db`` is the calibration
     (dB to add to dB re full scale), None when there is none. After a loss call ``gap``: nothing is glued.
+    ``templates`` are what was taught of this rig; they are heard by beside the general model.
+
+    Raises
+    ------
+    ConfigError
+        When the templates hold too little, or were taught at a rate whose bands are others.
     """
 
     def __init__(
         self, sample_rate: int, rig: Rig | None = None, floor: Floor | None = None, *,
-        offset_db: float | None = None, model: SignatureModel | None = None,
+        offset_db: float | None = None, model: SignatureModel | None = None, templates: Templates | None = None,
     ) -> None:
         self.sample_rate = sample_rate
         self.rig = rig
         self.floor = floor
         self._offset_db = offset_db
         self._model = model or load_model()
+        self._recall = _recalled(templates, self._model, sample_rate)
         self._order = [FEATURE_NAMES.index(name) for name in self._model.features]
         self._framer = Framer(sample_rate)
         self._ears = Ears(sample_rate)
@@ -66,6 +74,8 @@ class Listener:
         self._new: deque[Moment] = deque(maxlen=looks)
         self._fed = 0
         self._dropped = 0
+        self._known = 0.0
+        self._judgements = 0
         for tracker in self._trackers:
             tracker.reset()
 
@@ -132,8 +142,23 @@ class Listener:
         )
         return make_reading(window, floor=self.floor, offset_db=self._offset_db)
 
+    @property
+    def taught_share(self) -> float | None:
+        """How much of what was heard since the last reset is like something taught, 0-1; None without templates."""
+        return self._known / self._judgements if self._judgements else None
+
+    def _judged(self, features: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the probability of each label: the general model's, moved by what was taught of this rig."""
+        probability = self._model.probabilities(features[self._order])
+        if self._recall is not None:
+            likeness = self._recall.likeness(features)
+            self._judgements += 1
+            self._known += 1.0 - float(likeness[-1])
+            probability = moved(probability, self._recall.shift(likeness))
+        return probability * gates(features)
+
     def _take(self, look: Look) -> list[Sound]:
-        probability = self._model.probabilities(look.features[self._order]) * gates(look.features)
+        probability = self._judged(look.features)
         at = round(look.end / self.sample_rate / LOOK_S) - 2
         ended: list[Sound] = []
         active: list[bool] = []
@@ -175,9 +200,17 @@ class Listener:
         )
 
 
+def _recalled(templates: Templates | None, model: SignatureModel, sample_rate: int) -> Recall | None:
+    if templates is None:
+        return None
+    if reason := suited(templates, None, sample_rate):
+        raise ConfigError(f"templates must suit the sound: {reason}")
+    return recall(templates, model)
+
+
 def read_window(
     samples: NDArray[np.floating], sample_rate: int, floor: Floor | None = None, *, rig: Rig | None = None,
-    offset_db: float | None = None,
+    offset_db: float | None = None, templates: Templates | None = None,
 ) -> Reading:
     """Hear one window and sum it up: the stream read at once.
 
@@ -189,7 +222,7 @@ def read_window(
     samples = np.asarray(samples)
     if samples.ndim == 1 and samples.size and not np.any(samples):
         raise ConfigError("samples must not be digital silence throughout: check that the microphone is not muted")
-    listener = Listener(sample_rate, rig, floor, offset_db=offset_db)
+    listener = Listener(sample_rate, rig, floor, offset_db=offset_db, templates=templates)
     listener.feed(samples)
     listener.flush()
     return listener.reading()

@@ -12,6 +12,7 @@ from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.signatures.listener import Listener
 from tuner.signatures.model import stated_recall
+from tuner.signatures.taught import Templates
 from tuner.silence.chain import ChainCheck, ChainReport
 from tuner.silence.evidence import Evidence
 from tuner.silence.judgement import TONAL, Limits, Setting, Verdict
@@ -41,16 +42,19 @@ class Confirmation:
         The microphone's tried chain, or None: then nothing is called silent.
     rig, offset_db, self_noise_db, limits
         The installation, the calibration (dB), the microphone's own noise (dB) and what counts as silent.
+    templates
+        What was taught of this rig, where it was.
     """
 
     def __init__(
         self, sample_rate: int, floor: Floor | None, check: ChainReport | None, *, rig: Rig | None = None,
         offset_db: float | None = None, self_noise_db: float | None = None, limits: Limits | None = None,
+        templates: Templates | None = None,
     ) -> None:
         self.sample_rate = sample_rate
         self.limits = limits or usual_limits()
         self.evidence = Evidence(sample_rate)
-        self._listener = Listener(sample_rate, rig, floor, offset_db=offset_db)
+        self._listener = Listener(sample_rate, rig, floor, offset_db=offset_db, templates=templates)
         self._framer = Framer(sample_rate)
         self._long = LongSpectrum(sample_rate)
         self._watch = ChainCheck(sample_rate)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +15,11 @@ from tuner.errors import ConfigError, HushweirError, SourceError
 from tuner.rig import Rig
 from tuner.screens.analysis import AnalysisPage, Findings
 from tuner.signatures.listener import LONGEST_WINDOW_S, Listener
+from tuner.signatures.taught import Templates
 from tuner.terms import Diagnosis, Floor, Question, Sound, Step
 from tuner.verbs.desk import Desk
 from tuner.verbs.opening import RELATIVE, Room, Scale, rig_of, room_from_file, scale_named
+from tuner.verbs.recalled import taught_of
 
 SCHEMA = 1
 
@@ -42,7 +46,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     code = 0
     for path in args.files:
         try:
-            analysis = analyse(path, rig, room.floor, scale.offset_db)
+            taught = partial(taught_of, desk, args.rig, None, named=args.device)
+            analysis = analyse(path, rig, room.floor, scale.offset_db, taught)
         except HushweirError as error:
             desk.fail(error)
             code = 2
@@ -62,8 +67,13 @@ def _scale(args: argparse.Namespace, desk: Desk) -> Scale:
         return scale_named(logbook, args.device)
 
 
-def analyse(path: Path, rig: Rig | None, floor: Floor | None, offset_db: float | None = None) -> Analysis:
+def analyse(
+    path: Path, rig: Rig | None, floor: Floor | None, offset_db: float | None = None,
+    taught: Callable[[int], Templates | None] = lambda _: None,
+) -> Analysis:
     """Listen to a whole recording; ``offset_db`` is the calibration of what recorded it (None: none).
+
+    ``taught`` gives what was taught of the rig, for a sample rate.
 
     Raises
     ------
@@ -73,7 +83,8 @@ def analyse(path: Path, rig: Rig | None, floor: Floor | None, offset_db: float |
     sounds: list[Sound] = []
     notes: list[str] = []
     with Recording(path) as recording:
-        listener = Listener(recording.sample_rate, rig, floor, offset_db=offset_db)
+        templates = taught(recording.sample_rate)
+        listener = Listener(recording.sample_rate, rig, floor, offset_db=offset_db, templates=templates)
         samples = 0
         for block in recording:
             sounds += listener.feed(block.samples)

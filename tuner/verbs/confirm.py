@@ -37,6 +37,7 @@ from tuner.verbs.opening import (
     scale_named,
     scale_of,
 )
+from tuner.verbs.recalled import taught_of
 
 STANDARD_S, QUICK_S, OVERNIGHT_S = 900.0, 120.0, 8 * 3600.0
 PROGRESS_SHARE = 0.1
@@ -65,9 +66,12 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         logbook = stack.enter_context(desk.logbook(args.logbook))
         case = _case(args, logbook, stack)
         seconds = args.seconds or _seconds(args, case.source)
+        device, named = (case.source.name, None) if args.file is None else (None, args.device)
+        rig_path = None if args.rehearsal is not None else args.rig
         confirmation = Confirmation(
             case.source.sample_rate, case.room.floor, case.check, rig=case.rig, offset_db=case.scale.offset_db,
             self_noise_db=case.self_noise_db,
+            templates=taught_of(desk, rig_path, device, case.source.sample_rate, named),
         )
         entry = stack.enter_context(begin(
             logbook, "confirm", case.source.name, case.source.sample_rate, case.rig, case.room, args.note,

@@ -27,6 +27,7 @@ from tuner.verbs.ears import Pace
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.listenscreen import ListenScreen
 from tuner.verbs.opening import RELATIVE, Scale, begin, doubt_room, no_room_hint, rig_of, room_of, scale_named, scale_of
+from tuner.verbs.recalled import taught_doubt, taught_of
 from tuner.verbs.stage import look_of, run_full, run_plain
 
 WINDOW_S = 30.0
@@ -62,7 +63,9 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             _end(source)
 
         screen = ListenScreen(notes.put, end) if desk.is_live and not args.plain else None
-        ears = Listener(source.sample_rate, rig, room.floor, offset_db=scale.offset_db)
+        device, named = (source.name, None) if args.file is None else (None, args.device)
+        templates = taught_of(desk, args.rig, device, source.sample_rate, named)
+        ears = Listener(source.sample_rate, rig, room.floor, offset_db=scale.offset_db, templates=templates)
         hearing = Hearing(ears, entry, screen or LineScreen(desk.console), face)
         loop = Listening(hearing, rig, room.floor, stop, notes)
         blocks = _bounded(source, args.seconds)
@@ -82,6 +85,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             # The usual end of listening: the loop has ended its window, and what it heard is said all the same.
             code = INTERRUPTED
         entry.close(loop.outcome)
+        taught_doubt(desk, ears.taught_share)
         desk.page(ListenSummary(
             tuple(loop.diagnoses), hearing.now_s, face.calibrated, face.floor_db, hearing.shot.sound_count, entry.id,
             logbook.path,

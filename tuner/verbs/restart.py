@@ -13,11 +13,13 @@ from tuner.logbook.entry import Entry
 from tuner.rig import Rig
 from tuner.screens.words import clock_text, duration_text
 from tuner.signatures.listener import Listener, measure_floor
+from tuner.signatures.taught import Templates
 from tuner.silence.restart import LONGEST_S, STEADY_S, Start, expected_restart, find_start, findings
 from tuner.terms import Block, Moment
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Ears, LiveEars, RehearsalEars
 from tuner.verbs.opening import RELATIVE, Room, Scale, begin, doubt_room, rig_of, room_of, scale_of
+from tuner.verbs.recalled import taught_of
 
 OFF_S = 60.0  # drain-down is over but for a trickle, and no animal lacks air
 MOST_OFF_S = 300.0
@@ -44,6 +46,7 @@ class Place:
     room: Room
     scale: Scale
     switch: Callable[[bool], None]
+    templates: Templates | None = None
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
@@ -53,7 +56,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     starts: list[Start] = []
     with ExitStack() as stack:
         logbook = stack.enter_context(desk.logbook(args.logbook))
-        place = _place(args, logbook, stack)
+        place = _place(args, desk, logbook, stack)
         if place.room.floor is None:
             raise SourceError("the room with the pumps off must be known: measure it first with 'hushweir floor'")
         earlier = [
@@ -109,7 +112,7 @@ def _one(place: Place, off_s: float, number: int, entry: Entry, desk: Desk, *, q
     """Carry out one stop and one start."""
     floor = place.room.floor
     assert floor is not None
-    listener = Listener(place.sample_rate, place.rig, floor, offset_db=place.scale.offset_db)
+    listener = Listener(place.sample_rate, place.rig, floor, offset_db=place.scale.offset_db, templates=place.templates)
     if not quiet:
         desk.tell(f"start {number}  switch the pumps OFF now")
     place.switch(False)
@@ -152,7 +155,7 @@ def _heard(blocks: Iterator[Block], listener: Listener, entry: Entry) -> Iterato
         yield listener.moments()
 
 
-def _place(args: argparse.Namespace, logbook: Any, stack: ExitStack) -> Place:
+def _place(args: argparse.Namespace, desk: Desk, logbook: Any, stack: ExitStack) -> Place:
     if args.rehearsal is not None:
         from tuner.rehearsal.cases import draw_case
 
@@ -168,5 +171,6 @@ def _place(args: argparse.Namespace, logbook: Any, stack: ExitStack) -> Place:
     scale = scale_of(logbook, microphone.name)
     room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate, scale.offset_db)
     return Place(
-        microphone.name, microphone.sample_rate, LiveEars(microphone), rig_of(args.rig), room, scale, lambda _on: None
+        microphone.name, microphone.sample_rate, LiveEars(microphone), rig_of(args.rig), room, scale, lambda _on: None,
+        taught_of(desk, args.rig, microphone.name, microphone.sample_rate),
     )

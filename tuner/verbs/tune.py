@@ -18,11 +18,13 @@ from tuner.screens.live import LiveScreen
 from tuner.screens.snapshot import Screen, Snapshot
 from tuner.screens.summaries import TuneSummary
 from tuner.signatures.listener import Listener, measure_floor
+from tuner.signatures.taught import Templates
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Ears, LiveEars, Pace, RehearsalEars
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.keeper import Keeper, LineKeeper, ObedientKeeper, TypingKeeper
 from tuner.verbs.opening import Room, begin, doubt_room, no_room_hint, rig_of, room_of, scale_of
+from tuner.verbs.recalled import taught_of
 from tuner.verbs.stage import run_live, run_plain
 from tuner.verbs.tuning import Tuned, Tuning
 
@@ -43,6 +45,7 @@ class Subject:
     end: Callable[[], None]
     offset_db: float | None = None
     note: str = ""
+    templates: Templates | None = None
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
@@ -54,7 +57,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             pace = Pace(REHEARSAL_SPEED, desk.seconds, desk.sleep) if live and not args.fast else None
             subject = rehearsal_subject(rehearsal_of(args.rehearsal), pace, desk, f"rehearsal {args.rehearsal}")
         else:
-            subject = _microphone_subject(args, logbook, stack)
+            subject = _microphone_subject(args, desk, logbook, stack)
         no_room_hint(desk, subject.room)
         doubt_room(desk, subject.room, None)
         keeper: Keeper
@@ -79,7 +82,10 @@ def tune(subject: Subject, keeper: Keeper, desk: Desk, logbook: Logbook, window_
     )
     with entry:
         hearing = Hearing(
-            Listener(subject.sample_rate, subject.rig, floor, offset_db=subject.offset_db), entry, screen, face
+            Listener(
+                subject.sample_rate, subject.rig, floor, offset_db=subject.offset_db, templates=subject.templates
+            ),
+            entry, screen, face,
         )
         coach = Coach(subject.rig, floor)
         tuning = Tuning(coach, subject.ears, keeper, hearing, window_s)
@@ -142,7 +148,7 @@ def rehearsal_subject(rehearsal: Rehearsal, pace: Pace | None, desk: Desk, name:
     )
 
 
-def _microphone_subject(args: argparse.Namespace, logbook: Logbook, stack: ExitStack) -> Subject:
+def _microphone_subject(args: argparse.Namespace, desk: Desk, logbook: Logbook, stack: ExitStack) -> Subject:
     from tuner.capture.microphone import Microphone
 
     rig = rig_of(args.rig)
@@ -157,4 +163,5 @@ def _microphone_subject(args: argparse.Namespace, logbook: Logbook, stack: ExitS
         room=room,
         end=microphone.stop,
         offset_db=offset_db,
+        templates=taught_of(desk, args.rig, microphone.name, microphone.sample_rate),
     )
