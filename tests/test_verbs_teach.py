@@ -79,7 +79,7 @@ def test_a_slurp_that_is_none_is_refused_and_what_was_learnt_stays(capsys: pytes
 
 def test_a_damaged_file_is_no_hindrance_to_listening(capsys: pytest.CaptureFixture[str]) -> None:
     Path("my-rig.taught.json").write_text("{")
-    code, out, err = run(capsys, "analyse", "quiet.flac", "--rig", "my-rig.toml")
+    code, _, err = run(capsys, "analyse", "quiet.flac", "--rig", "my-rig.toml")
     assert code == 0
     assert "hearing without what was taught: templates my-rig.taught.json cannot be read" in err
     code, _, err = run(capsys, "teach", "--rig", "my-rig.toml", "--show")
