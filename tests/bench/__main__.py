@@ -3,8 +3,8 @@
 Parts: ``startup`` (of --help), ``cost`` (speed and memory of listening), ``settled`` (the rehearsal's water against
 the balance), ``water`` (cost and honesty of the hydraulic model), ``causes`` (first cause on rehearsal cases), ``loop``
 (closed loop with the ears), ``locate`` (which pipe, by a scan from place to place), ``silence`` (verdicts, microphone
-chains, restarts), ``teach`` (what a rig's own templates gain). All by default; the whole takes about an hour. Draws have
-seeds from 100000 up; none set anything.
+chains, restarts), ``teach`` (what a rig's own templates gain). All by default; the whole takes about an hour.
+Draws have seeds from 100000 up; none set anything.
 """
 
 from __future__ import annotations
