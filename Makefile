@@ -5,7 +5,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export OMP_NUM_THREADS ?= 1
 
-.PHONY: help demo test bench check train samples clean
+.PHONY: help demo test bench check train samples pictures clean
 
 help:
 	@echo "make demo     the main job on the rehearsal rig: no microphone, no tank"
@@ -14,6 +14,7 @@ help:
 	@echo "make check    lint and types"
 	@echo "make train    fit the signature model anew (RECORDINGS=folder adds labelled recordings)"
 	@echo "make samples  render sample_audio/ anew"
+	@echo "make pictures draw the README's pictures of the screens anew"
 
 $(BIN)/hushweir: pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
@@ -48,6 +49,9 @@ train: $(BIN)/.dev
 
 samples: $(BIN)/.dev
 	@$(BIN)/python -m tuner.training.samples sample_audio
+
+pictures: $(BIN)/.dev
+	@$(BIN)/python -m tests.pictures
 
 clean:
 	rm -rf $(VENV) build dist *.egg-info

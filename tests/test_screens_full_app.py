@@ -130,6 +130,18 @@ def test_help_and_reasons_open_and_close() -> None:
     play(scene)
 
 
+def test_a_line_keeps_its_style() -> None:
+    async def scene(app: FullScreen[int], *_: object) -> None:
+        strip = app.query_one("Page").render_line(0)
+        first = next(segment for segment in strip if segment.text.startswith("state"))
+        assert first.style is not None
+        assert first.style.bold
+        assert first.style.color is not None
+        assert first.style.color.name == "cyan"
+
+    play(scene)
+
+
 @pytest.mark.parametrize("size", [(80, 24), (40, 10), (200, 50)])
 def test_every_key_is_shown_and_can_be_clicked_at_any_size(size: tuple[int, int]) -> None:
     async def scene(app: FullScreen[int], pilot: Pilot[None], pressed: list[tuple[str, str]], _over: object) -> None:

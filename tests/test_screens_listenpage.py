@@ -82,9 +82,10 @@ def test_hostile_names_are_shown_as_text() -> None:
 
 @pytest.mark.parametrize(("shot", "word"), [
     (SHOT, "GURGLE"),
-    (replace(SHOT, heard=(("gurgle", 0.4),)), "LISTEN"),
-    (replace(SHOT, heard=(), outside=0.8), "OUTSIDE"),
-    (replace(SHOT, heard=(), diagnosis=SILENT), "SILENT"),
+    (replace(SHOT, heard=(("gurgle", 0.4),)), "GURGLE"),
+    (replace(SHOT, heard=(("gurgle", 0.4),), slices=PAST + (Slice(),) * 6), "LISTEN"),
+    (replace(SHOT, heard=(), slices=(), outside=0.8), "OUTSIDE"),
+    (replace(SHOT, heard=(), slices=(), diagnosis=SILENT), "SILENT"),
     (replace(SHOT, heard=(("hum", 0.9),), diagnosis=SILENT), "HUM"),
     (STATES["first"], "LISTEN"),
 ])

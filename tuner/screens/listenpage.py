@@ -17,6 +17,7 @@ from tuner.screens.spectrogram import lanes, spectrogram
 from tuner.screens.words import percent_text
 
 LEAST_ROWS, MOST_ROWS = 6, 25  # of the picture
+STAYS = 6  # half seconds
 NAMED = 0.5  # a kind is named when it is more likely heard than not
 WHY, SOUNDS, NOTE, HOLD = "w", "s", "n", "space"
 
@@ -67,10 +68,11 @@ def _picture(shot: Snapshot, canvas: Canvas, rows: int) -> Lines:
 
 
 def banner_of(shot: Snapshot) -> tuple[str, str]:
-    """Return what stands in large letters, and its style."""
-    kind, share = shot.heard[0] if shot.heard else ("", 0.0)
-    if share >= NAMED:
-        return kind.upper(), "bold magenta"
+    """Return what stands in large letters, and its style; a sound stays there for some seconds, to be read."""
+    if shot.heard and shot.heard[0][1] >= NAMED:
+        return shot.heard[0][0].upper(), "bold magenta"
+    if late := next((s.kinds[0] for s in reversed(shot.slices[-STAYS:]) if s.kinds), None):
+        return late.upper(), "bold magenta"
     if shot.outside >= NAMED:
         return "OUTSIDE", "bold yellow"
     if shot.diagnosis is not None and shot.diagnosis.silent:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -18,6 +19,7 @@ from tuner.water.flood import flood_check
 DRAWS = 800  # enough for two digits; the same random numbers each time, so that only the answer differs
 LEAST_SAVING = 0.02  # below it a figure that is not known costs next to nothing
 _NAME_COLUMNS = 12
+_FIGURE = re.compile(r"(\d[\d.]*(?: to [\d.]+)?|[^\d(][^(]*(?= \()) (.+)")
 Figures = tuple[tuple[str, str], ...]
 
 
@@ -93,13 +95,10 @@ def lines_of(found: Iterable[Change], arrow: str) -> list[str]:
 
 
 def _without_end(before: str, after: str) -> str:
-    """Return ``before`` without the words at its end that ``after`` ends with too.
+    """Return ``before`` without its unit, or the words in brackets at its end, where ``after`` has the same.
 
-    >>> _without_end("1.0 to 3.0 turns open", "1.0 to 2.8 turns open"), _without_end("holds (a)", "cannot tell (a)")
+    >>> _without_end("1.0 to 3.0 turns open", "1.1 to 3.0 turns open"), _without_end("holds (a)", "cannot tell (a)")
     ('1.0 to 3.0', 'holds')
     """
-    old, new = before.split(), after.split()
-    while len(old) > 1 and len(new) > 1 and old[-1] == new[-1]:
-        old.pop()
-        new.pop()
-    return " ".join(old)
+    old, new = _FIGURE.fullmatch(before), _FIGURE.fullmatch(after)
+    return old[1] if old is not None and new is not None and old[2] == new[2] else before

@@ -32,7 +32,7 @@ _HEAD = """\
 # The installation, for hushweir: written by 'hushweir rig new'. A line that begins with '#' is an assumption: take
 # the '#' away and put your own figure once it is measured. Check with 'hushweir rig check', see 'hushweir flow'.
 """
-_KEYS = "Enter: I do not know   ?: more   back: the question before   done: leave the rest"
+_KEYS = "Enter: I do not know   ?: more   back: last question   done: leave the rest"
 _NOT_KNOWN = ("don't know", "dont know", "don\u2019t know", "not known", "unknown", "no idea", "dk", "-")
 _BARE = {False: {"length": "mm", "volume": "L", "flow": "L/h", "time": "s"},
          True: {"length": "in", "volume": "gal", "flow": "gph", "time": "s"}}
@@ -227,6 +227,7 @@ class Interview:
             drawing = drawing[-1:]
         elif drawing:
             self._drawn = shown
+        self._desk.tell("")
         for line in drawing:
             self._desk.console.print(line)
 

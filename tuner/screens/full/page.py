@@ -60,6 +60,7 @@ class Page(Widget, can_focus=True):
         line = self._lines[y].copy()
         line.truncate(width, overflow="crop")
         line.end = ""
+        line.stylize_before(line.style)  # a text without spans is rendered without its style
         return Strip(line.render(_PLAIN)).adjust_cell_length(width).apply_style(base)
 
     def on_resize(self, _event: events.Resize) -> None:
