@@ -205,5 +205,19 @@ def test_the_page_marks_the_place_by_more_than_colour(takes: dict[Place, Samples
         assert desk.out.isascii()
 
 
+def test_the_page_says_what_would_settle_a_doubt(takes: dict[Place, Samples]) -> None:
+    def page(*places: Place, always: Samples | None = None) -> str:
+        scan_round, desk = Round(RATE, None), PaperDesk()
+        for place in places:
+            scan_round.take(place, takes[place] if always is None else always)
+        desk.desk.page(ScanPage(scan_round.scan(), None, "a table"))
+        return desk.out
+
+    assert "unsure" not in page(*PLACES)
+    noise = (1e-3 * np.random.default_rng(1).standard_normal(2 * RATE)).astype(np.float32)
+    assert "nothing stands out at any place" in page("siphon", "return", always=noise)
+    assert "left out siphon, open channel, emergency" in page("overflow box", "sump", "pump", "return")
+
+
 def test_a_place_may_be_named_in_short() -> None:
     assert place_and_file("box=a=b.wav") == ("overflow box", Path("a=b.wav"))

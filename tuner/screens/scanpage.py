@@ -18,6 +18,7 @@ from tuner.screens.words import count_text, duration_text, percent_text
 from tuner.terms import PLACES, Diagnosis, Place
 
 SURE_FROM = 0.8
+STANDS_OUT_DB = 3.0
 MOST_SOUNDS = 4
 _PLACE, _CELL = 15, 12  # columns
 
@@ -66,10 +67,8 @@ class ScanPage:
         yield panels.rule(canvas)
         first = scan.prevailing
         yield from panels.wrapped("found", found_text(first), canvas, "bold")
-        if first.probability < SURE_FROM:
-            places = [o.place for o in first.options[:2] if o.place != ELSEWHERE]
-            again = " and ".join(f"the {place}" for place in places)
-            yield from panels.wrapped("unsure", f"hold it once more at {again}, for longer", canvas, "bold")
+        if words := _doubt(first):
+            yield from panels.wrapped("unsure", words, canvas, "bold")
         for number, sound in enumerate(s for s in scan.sounds if s.kind != first.kind):
             yield from panels.wrapped("also" if number == 0 else "", found_text(sound), canvas)
         for place in scan.disturbed:
@@ -112,6 +111,17 @@ class ScanPage:
         others = [s for s in self.scan.sounds if s.kind != first.kind]
         room = max(1, min(MOST_SOUNDS, (canvas.width - _PLACE) // _CELL))
         return (first, *others)[:room]
+
+
+def _doubt(sound: Located) -> str:
+    """Return what would settle it, or "" when it is settled."""
+    if sound.strength_db < STANDS_OUT_DB:
+        return "nothing stands out at any place: hold it again while the noise is heard"
+    if sound.probability >= SURE_FROM:
+        return ""
+    places = [f"the {option.place}" for option in sound.options[:2] if option.place != ELSEWHERE]
+    more = "hold it at the places left out as well" if len(places) < 2 else ""
+    return more or f"hold it once more at {' and '.join(places)}, for longer"
 
 
 def _mark(canvas: Canvas) -> str:

@@ -52,7 +52,9 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         except KeyboardInterrupt:
             code = INTERRUPTED
         if scan_round.places < 2:
-            entry.close("not enough places")
+            entry.close("stopped" if code else "not enough places")
+            if code:
+                return code
             raise ConfigError(
                 f"places={scan_round.places} must be at least 2: what is loud at one place alone tells nothing"
             )
