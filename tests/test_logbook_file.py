@@ -5,7 +5,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,7 +14,7 @@ from tuner.errors import LogbookError
 from tuner.logbook.file import default_path, explained
 from tuner.logbook.migrations import APPLICATION_ID, MIGRATIONS
 from tuner.logbook.store import Logbook, Opening
-from tuner.terms import Sound
+from tuner.terms import Moment, Sound, Step
 
 OPENING = Opening("listen", "a microphone", 48_000)
 
@@ -222,14 +222,40 @@ def test_a_full_disk_is_said_and_loses_nothing_that_was_written(tmp_path: Path) 
     path = tmp_path / "logbook.sqlite"
     with Logbook(path, clock=clock) as logbook:
         entry = logbook.begin(OPENING)
-        logbook._connection.execute("PRAGMA max_page_count = 60")
         entry.note("before")
-        with pytest.raises(LogbookError, match="the disk is full"):
-            entry.note("x" * 1_000_000)
-        kept = len(logbook.notes(entry.id))
-        assert kept == 1
+        pages = logbook._connection.execute("PRAGMA page_count").fetchone()[0]
+        logbook._connection.execute(f"PRAGMA max_page_count = {pages + 2}")
+        entry.note("x" * 1_000_000)
+        assert "the disk is full" in entry.trouble
+        with pytest.raises(LogbookError, match=r"the disk is full.*the last 2 rows of session 1 are lost"):
+            entry.close()
     with Logbook(path, clock=clock, look_only=True) as logbook:
-        assert len(logbook.notes(entry.id)) == kept
+        assert [n.text for n in logbook.notes(entry.id)] == ["before"]
+
+
+def test_a_session_goes_on_while_the_disk_is_full_and_is_written_when_there_is_room(tmp_path: Path) -> None:
+    path = tmp_path / "logbook.sqlite"
+    now = [datetime(2026, 3, 1, tzinfo=UTC)]
+    with Logbook(path, clock=lambda: now[0]) as logbook:
+        entry = logbook.begin(OPENING)
+        pages = logbook._connection.execute("PRAGMA page_count").fetchone()[0]
+        logbook._connection.execute(f"PRAGMA max_page_count = {pages + 1}")
+        entry.note("x" * 100_000)
+        for i in range(20):
+            now[0] += timedelta(seconds=0.5)
+            entry.moment(Moment(i / 2, i / 2 + 0.5, 40.0, (1000.0,), (30.0,), {}, 0.0))
+            if i == 10:
+                move = entry.advised(Step("vent tap", 0.25, "turn", 5.0, "why"), 5.0)
+                assert entry.trouble
+                assert logbook.readings(entry.id) == ()
+                logbook._connection.execute("PRAGMA max_page_count = 1000000")
+        entry.done(move, 0.5, 9.0)
+        assert entry.trouble == ""
+        entry.close("silent")
+        assert len(logbook.readings(entry.id)) == 10
+        assert logbook.moves(entry.id)[0].done == 0.5
+        assert len(logbook.notes(entry.id)[0].text) == 100_000
+        assert logbook.session(entry.id).outcome == "silent"
 
 
 def test_the_default_place_is_the_users_data_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
