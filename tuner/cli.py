@@ -14,6 +14,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+from tuner.clilog import add_log
 from tuner.clinumbers import count as _count
 from tuner.clinumbers import seconds as _seconds
 from tuner.clinumbers import seed as _seed
@@ -235,18 +236,8 @@ def _add_us(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_log(verbs: Any) -> None:
-    log = _verb(verbs, "log", "logs", "list the sessions in the logbook, or show one")
-    log.set_defaults(log_verb="list")
-    _add_logbook(log)
-    log.add_argument("--newest", type=_count, default=20, metavar="N", help="list the newest N sessions (default: 20)")
-    log.add_argument("--all", action="store_true", help="list all sessions")
-    log.add_argument("--json", action="store_true", help="print one JSON object")
-    parts = log.add_subparsers(title="what to do", metavar="WHAT", dest="log_verb")
-    show = parts.add_parser("show", help="show one session", description="Show one session in full.")
-    show.add_argument("number", type=_count, metavar="N", help="the session's number in the list")
-    # The parent's values must survive, whichever side of "show" an option stands on.
-    _add_logbook(show, default=argparse.SUPPRESS)
-    show.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
+    log = _verb(verbs, "log", "logs", "list, show, note, tag, export, import and delete sessions")
+    add_log(log)
 
 
 def _add_compare(verbs: Any) -> None:

@@ -6,9 +6,11 @@ understand is left as it was found.
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 import stat
+import struct
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -19,6 +21,7 @@ from tuner.logbook.migrations import APPLICATION_ID, MIGRATIONS
 FILE_NAME = "logbook.sqlite"
 _BUSY = ("SQLITE_BUSY", "SQLITE_LOCKED")
 _ELSEWHERE = "name another place with --logbook"
+_DAMAGED = f"is damaged or is not a logbook; it was left as it is: keep a copy and {_ELSEWHERE}"
 
 
 def default_path() -> Path:
@@ -48,6 +51,7 @@ def open_for_writing(path: Path, busy_s: float) -> sqlite3.Connection:
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
+            connection.execute("PRAGMA secure_delete = ON")
             if version < len(MIGRATIONS):
                 _migrate(connection, path)
     except BaseException:
@@ -56,8 +60,10 @@ def open_for_writing(path: Path, busy_s: float) -> sqlite3.Connection:
     return connection
 
 
-def open_for_reading(path: Path, busy_s: float) -> sqlite3.Connection:
-    """Open a logbook that is there, to look at it only.
+def open_for_reading(path: Path, busy_s: float, *, as_it_is: bool = False) -> sqlite3.Connection:
+    """Open a logbook that is there, to look at it only; one of an earlier form is brought to the present form first.
+
+    With ``as_it_is`` it is not: a copy in memory is brought to the present form instead.
 
     Raises
     ------
@@ -70,7 +76,8 @@ def open_for_reading(path: Path, busy_s: float) -> sqlite3.Connection:
         )
     # Beside a logbook in a read-only folder SQLite cannot lay the files that it shares with a writer, and no
     # writer can be there either.
-    mode = "mode=ro" if _writable(path.parent) else "immutable=1"
+    shared = path.with_name(f"{path.name}-wal").exists()
+    mode = "mode=ro" if shared or _writable(path.parent) else "immutable=1"
     with explained(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?{mode}", uri=True, timeout=busy_s, isolation_level=None
@@ -81,12 +88,24 @@ def open_for_reading(path: Path, busy_s: float) -> sqlite3.Connection:
             if version == 0:
                 raise LogbookError(f"logbook {path} is empty: nothing has been written to it yet")
             if version < len(MIGRATIONS):
-                connection.close()
-                return open_for_writing(path, busy_s)
+                return _upgraded_copy(connection, path) if as_it_is else _reopened(connection, path, busy_s)
     except BaseException:
         connection.close()
         raise
     return connection
+
+
+def _reopened(connection: sqlite3.Connection, path: Path, busy_s: float) -> sqlite3.Connection:
+    connection.close()
+    return open_for_writing(path, busy_s)
+
+
+def _upgraded_copy(connection: sqlite3.Connection, path: Path) -> sqlite3.Connection:
+    copy = sqlite3.connect(":memory:", isolation_level=None)
+    connection.backup(copy)
+    connection.close()
+    _migrate(copy, path)
+    return copy
 
 
 def _make(path: Path) -> None:
@@ -163,6 +182,8 @@ def explained(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise LogbookError(f"logbook {path} {_explanation(error)}") from error
+    except (json.JSONDecodeError, struct.error) as error:
+        raise LogbookError(f"logbook {path} {_DAMAGED}") from error
 
 
 @contextmanager
@@ -188,7 +209,7 @@ def _explanation(error: sqlite3.Error) -> str:
     if code.startswith("SQLITE_FULL"):
         return f"cannot grow, because the disk is full: make room, or {_ELSEWHERE}"
     if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
-        return f"is damaged or is not a logbook; it was left as it is: keep a copy and {_ELSEWHERE}"
+        return _DAMAGED
     if code.startswith("SQLITE_IOERR"):
         return f"cannot be read or written ({error}): check the disk, or {_ELSEWHERE}"
     return f"does not answer as a logbook should ({error}): keep a copy and {_ELSEWHERE}"

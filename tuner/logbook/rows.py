@@ -240,12 +240,16 @@ def utc_text(moment: datetime) -> str:
 
 
 def utc_of(text: str) -> datetime:
-    """Return the moment that the logbook wrote as ``text``.
+    """Return the moment that the logbook wrote as ``text``; raises LogbookError when it is none.
 
     >>> utc_of("2026-03-01T18:30:00.000Z").hour
     18
     """
-    return datetime.fromisoformat(text)
+    try:
+        moment = datetime.fromisoformat(text)
+    except (ValueError, TypeError) as error:
+        raise LogbookError(f"time={text!r} in the logbook must be ISO 8601: the file is damaged") from error
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
 def later(moment: datetime, seconds: float) -> datetime:

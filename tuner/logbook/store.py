@@ -9,7 +9,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -19,10 +19,13 @@ from typing import Any, Self
 
 from tuner.errors import LogbookError
 from tuner.logbook import content, find, labels, rows
+from tuner.logbook.clipfolder import ClipFolder
 from tuner.logbook.digest import Digest, digest_of, keep_digest, missing_digests
 from tuner.logbook.entry import Entry
 from tuner.logbook.file import explained, open_for_reading, open_for_writing, transaction
+from tuner.logbook.removal import delete_clip, delete_session
 from tuner.logbook.seconds import Seconds, seconds_of
+from tuner.logbook.transfer import Taken, take_over
 from tuner.terms import SOUND_KINDS, Floor
 
 Clock = Callable[[], datetime]
@@ -330,6 +333,44 @@ class Logbook:
         """Return every tag with the number of sessions that bear it, by name."""
         with explained(self.path):
             return labels.all_tags(self._connection)
+
+    @property
+    def clip_folder(self) -> ClipFolder:
+        """The folder of clips beside the logbook."""
+        return ClipFolder.beside(self.path)
+
+    def delete(self, number: int) -> None:
+        """Delete a session with all that it holds, clips too; raises LogbookError when there is no such number."""
+        self.session(number)
+        with transaction(self._connection, self.path):
+            delete_session(self._connection, self.clip_folder, number)
+
+    def delete_clip(self, clip: int) -> bool:
+        """Delete a clip; False when there is none of this number."""
+        with transaction(self._connection, self.path):
+            return delete_clip(self._connection, self.clip_folder, clip)
+
+    def take_over(self, other: Path) -> Iterator[Taken]:
+        """Take over the sessions of another logbook; see ``transfer``."""
+        return take_over(self._connection, self.path, other, BUSY_S)
+
+    def rigs(self) -> tuple[tuple[str, int], ...]:
+        """Return the name of each installation with the number of its sessions, by name."""
+        return tuple(self._all(
+            "SELECT r.name, count(s.id) FROM rigs r LEFT JOIN sessions s ON s.rig_id = r.id GROUP BY r.name"
+            " ORDER BY r.name", (),
+        ))
+
+    def devices(self) -> tuple[str, ...]:
+        """Return the name of every device that heard, was checked or was calibrated, by name."""
+        found = self._all(
+            "SELECT device FROM sessions UNION SELECT device FROM floors UNION SELECT device FROM proofs ORDER BY 1", ()
+        )
+        return tuple(row[0] for row in found)
+
+    def table(self, sql: str, values: tuple[Any, ...]) -> list[Any]:
+        """Return the rows of a query that ``tables`` holds."""
+        return self._all(sql, values)
 
     def _all(self, sql: str, values: tuple[Any, ...]) -> list[Any]:
         with explained(self.path):

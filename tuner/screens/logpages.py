@@ -10,6 +10,7 @@ from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 
 from tuner.logbook.rows import Gap, KeptDiagnosis, KeptLook, KeptMove, KeptReading, KeptSound, Note, Session
+from tuner.plain import plain
 from tuner.screens import panels
 from tuner.screens.lines import canvas_of
 from tuner.screens.meters import trace
@@ -26,7 +27,7 @@ def _ended(session: Session) -> str:
 
 def _verdict(session: Session) -> str:
     if session.last_silent is None:
-        return "no verdict"
+        return session.outcome or "no verdict"
     return "silent" if session.last_silent else session.last_cause or "not silent"
 
 
@@ -40,25 +41,26 @@ class LogList:
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the list."""
         canvas = canvas_of(console)
-        yield Text(f"{'no':>5}  {'when':<16}  {'verb':<6}  {'for':<11}  {'level':>7}  what it came to", style="cyan")
+        yield Text(f"{'no':>5}  {'when':<16}  {'verb':<7}  {'for':<11}  {'level':>7}  what it came to", style="cyan")
         for session in self.sessions:
             level = "" if session.last_laeq_db is None else f"{session.last_laeq_db:.1f}"
-            line = Text(
-                f"{session.id:>5}  {session.started.astimezone():%Y-%m-%d %H:%M}  {session.verb:<6}  "
-                f"{duration_text(session.seconds):<11}  {level:>7}  {_verdict(session)}",
-                no_wrap=True,
-            )
-            about = [x for x in (session.rig_name or session.device, self._extra(session)) if x]
-            line.append(f"  {f' {canvas.dot} '.join(about)}", "dim")
+            line = Text(plain(
+                f"{session.id:>5}  {session.started.astimezone():%Y-%m-%d %H:%M}  {session.verb:<7}  "
+                f"{duration_text(session.seconds):<11}  {level:>7}  {_verdict(session)}"
+            ), no_wrap=True)
+            about = (", ".join(session.tags), session.rig_name or session.device, self._extra(session))
+            line.append(plain(f"  {f' {canvas.dot} '.join(x for x in about if x)}"), "dim")
             line.truncate(max(canvas.width, console.width - 1), overflow="crop" if canvas.ascii_only else "ellipsis")
             yield line
         total = count_text(len(self.sessions), "session")
-        yield Text(f"{total} in {self.path}", style="dim", no_wrap=True, overflow="ignore")
+        yield Text(plain(f"{total} in {self.path}"), style="dim", no_wrap=True, overflow="ignore")
 
     def _extra(self, session: Session) -> str:
         words = []
         if session.moves:
             words.append(count_text(session.moves, "move"))
+        if session.clips:
+            words.append(count_text(session.clips, "clip"))
         if session.gaps:
             words.append(count_text(session.gaps, "gap"))
         if session.ended is None:
@@ -98,6 +100,10 @@ class SessionPage:
         ended = f", {_ended(s)}" if _ended(s) else ""
         heard = f"{duration_text(s.seconds)}, {count_text(s.sounds, 'sound')}{ended}"
         yield from panels.wrapped("heard", heard, canvas)
+        if s.place or s.gain:
+            yield from panels.wrapped("set up", f"{s.place or 'place not said'}, gain {s.gain or 'not said'}", canvas)
+        if s.tags:
+            yield from panels.wrapped("tags", ", ".join(s.tags), canvas)
         for note in self.notes:
             yield from panels.wrapped("note", note.text, canvas)
         yield from self._course(canvas)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from rich.text import Text
 
+from tuner.plain import plain
 from tuner.screens.meters import level_bar, share_bar, span_of, trace
 from tuner.screens.snapshot import MoveLine, Snapshot
 from tuner.screens.words import (
@@ -48,7 +49,7 @@ class Canvas:
 def wrapped(label: str, text: str, canvas: Canvas, style: str = "", most: int | None = None) -> Lines:
     """Return ``text`` beside a label, folded to the width; at most ``most`` lines, the last one then marked."""
     width = max(10, canvas.width - LABEL_COLUMNS)
-    folded = textwrap.wrap(text, width, break_on_hyphens=False) or [""]
+    folded = textwrap.wrap(plain(text), width, break_on_hyphens=False) or [""]
     if most is not None and len(folded) > most:
         folded = [*folded[: most - 1], textwrap.shorten(" ".join(folded[most - 1 :]), width, placeholder=" ...")]
     lines = []
@@ -62,7 +63,7 @@ def wrapped(label: str, text: str, canvas: Canvas, style: str = "", most: int | 
 
 def unfolded(label: str, text: str, style: str = "") -> Lines:
     """Return ``text`` beside a label in one line however long, so that a path in it can be copied."""
-    shown = text.replace("\n", " ")
+    shown = plain(text)
     return [Text.assemble((f"{label:<{LABEL_COLUMNS}}", LABEL_STYLE), (shown, style), no_wrap=True, overflow="ignore")]
 
 
@@ -76,7 +77,8 @@ def header(snapshot: Snapshot, canvas: Canvas) -> Lines:
     right = clock_text(snapshot.elapsed_s)
     if snapshot.session is not None:
         right = f"log {snapshot.session} {canvas.dot} {right}"
-    left = Text.assemble((" hushweir ", NAME_STYLE), f" {snapshot.title} ", (f"{canvas.dot} {snapshot.source}", "dim"))
+    title, source = plain(snapshot.title), plain(snapshot.source)
+    left = Text.assemble((" hushweir ", NAME_STYLE), f" {title} ", (f"{canvas.dot} {source}", "dim"))
     room = max(0, canvas.width - len(right) - 1)
     left.truncate(room, overflow="crop" if canvas.ascii_only else "ellipsis", pad=True)
     left.append(" " + right)

@@ -15,6 +15,7 @@ from rich.console import Console, RenderableType
 from tuner.errors import HushweirError
 from tuner.logbook.rows import utc_text
 from tuner.logbook.store import Logbook
+from tuner.plain import plain
 
 INTERRUPTED = 130  # what shells expect of a program that Ctrl-C ended
 
@@ -39,8 +40,8 @@ class Desk:
         return self.console.is_terminal and not self.console.is_dumb_terminal and self.keys.isatty()
 
     def tell(self, line: str) -> None:
-        """Print one line, however long."""
-        self.console.print(line, soft_wrap=True)
+        """Print one line, however long; names and notes in it cannot act on the terminal."""
+        self.console.print(plain(line), soft_wrap=True)
 
     def page(self, page: RenderableType) -> None:
         """Print a page whose lines may be longer than the console is wide."""
@@ -48,7 +49,7 @@ class Desk:
 
     def say(self, line: str) -> None:
         """Say one line about what went wrong."""
-        self.errors.write(f"hushweir: {' '.join(line.split())}\n")
+        self.errors.write(f"hushweir: {plain(' '.join(line.split()))}\n")
         self.errors.flush()
 
     def fail(self, error: HushweirError) -> None:
@@ -62,11 +63,14 @@ class Desk:
         # ASCII, so that it comes through any encoding unchanged.
         self.console.file.write(json.dumps(_finite(value), allow_nan=False) + "\n")
 
-    def logbook(self, path: Path | None, *, look_only: bool = False) -> Logbook:
-        """Open the logbook at ``path``, or where it lies by default."""
+    def logbook(self, path: Path | None, *, look_only: bool = False, must_exist: bool = False) -> Logbook:
+        """Open the logbook at ``path``, or where it lies by default; with ``must_exist`` none is begun."""
         from tuner.logbook.file import default_path
 
-        return Logbook(path or default_path(), clock=self.clock, look_only=look_only)
+        place = path or default_path()
+        if must_exist and not place.exists():
+            look_only = True  # which says that there is none
+        return Logbook(place, clock=self.clock, look_only=look_only)
 
 
 def _finite(value: Any) -> Any:

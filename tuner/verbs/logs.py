@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
-from tuner.logbook.rows import Session, utc_text
+from tuner.errors import ConfigError
+from tuner.logbook.rows import Session, Wanted, utc_text
 from tuner.logbook.store import Logbook
 from tuner.screens.logpages import LogList, SessionPage
 from tuner.verbs.desk import Desk
@@ -23,12 +24,29 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             else:
                 desk.page(page)
             return 0
-        sessions = logbook.sessions(None if args.all else args.newest)
+        wanted = Wanted(_day(args.since, "since"), _after(args.until), args.tag, args.rig)
+        sessions = logbook.sessions(None if args.all else args.newest, wanted)
         if args.json:
             desk.write_json({"schema": 1, "sessions": [_plain_session(s) for s in sessions]})
         else:
             desk.page(LogList(sessions, logbook.path))
     return 0
+
+
+def _day(text: str | None, field: str) -> datetime | None:
+    """Return the beginning of a day as the keeper's clock has it."""
+    if text is None:
+        return None
+    try:
+        return datetime.combine(date.fromisoformat(text), time()).astimezone()
+    except (ValueError, OverflowError) as error:
+        raise ConfigError(f"{field}={text!r} must be a day such as 2026-03-01") from error
+
+
+def _after(text: str | None) -> datetime | None:
+    """Return the end of a day, so that the day itself is in."""
+    day = _day(text, "until")
+    return None if day is None else (day.replace(tzinfo=None) + timedelta(days=1)).astimezone()
 
 
 def page_of(logbook: Logbook, number: int) -> SessionPage:

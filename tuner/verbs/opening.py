@@ -9,6 +9,7 @@ from pathlib import Path
 from tuner.capture.recording import load_recording
 from tuner.errors import ConfigError
 from tuner.logbook.entry import Entry
+from tuner.logbook.labels import tag_of
 from tuner.logbook.store import Logbook, Opening
 from tuner.rig import Rig
 from tuner.rigfile import load_rig, rig_text
@@ -42,7 +43,17 @@ class Scale:
         return self.offset_db is not None
 
 
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """What the keeper says of a session beforehand: where the microphone stands, how far it is turned up, tags."""
+
+    place: str = ""
+    gain: str = ""
+    tags: tuple[str, ...] = ()
+
+
 RELATIVE = Scale()
+UNMARKED = Mark()
 
 
 def rig_of(path: Path | None) -> Rig | None:
@@ -113,9 +124,16 @@ def room_of(
 
 
 def begin(
-    logbook: Logbook, verb: str, device: str, sample_rate: int, rig: Rig | None, room: Room, note: str, calibrated: bool
+    logbook: Logbook, verb: str, device: str, sample_rate: int, rig: Rig | None, room: Room, note: str,
+    calibrated: bool, mark: Mark = UNMARKED,
 ) -> Entry:
-    """Begin a session in the logbook."""
+    """Begin a session in the logbook; the microphone's newest check and calibration are remembered with it.
+
+    Where the keeper does not say where the microphone stands, it is taken to stand where the room was measured.
+    """
+    check = next(iter(logbook.proofs("microphone check", device=device, newest=1)), None)
+    calibration = next(iter(logbook.proofs("calibration", device=device, newest=1)), None) if calibrated else None
+    place = mark.place or (logbook.floor_place(room.number) if room.number is not None else "")
     return logbook.begin(
         Opening(
             verb=verb,
@@ -126,6 +144,12 @@ def begin(
             rig_text=rig_text(rig) if rig else "",
             floor_id=room.number,
             note=note,
+            place=place,
+            gain=mark.gain,
+            offset_db=None if calibration is None else calibration.body["offset_db"],
+            check_id=None if check is None else check.id,
+            calibration_id=None if calibration is None else calibration.id,
+            tags=mark.tags,
         )
     )
 
@@ -148,3 +172,8 @@ def doubt_room(desk: Desk, room: Room, quietest_db: float | None) -> None:
     for doubt in doubts if quietest_db is None else room_doubts(room.floor, None, desk.clock(), quietest_db):
         if quietest_db is None or doubt not in doubts:
             desk.say(doubt)
+
+
+def mark_of(place: str, gain: str, tags: list[str]) -> Mark:
+    """Return what was said on the command line; raises ConfigError for a tag that cannot be used."""
+    return Mark(place.strip(), gain.strip(), tuple(tag_of(tag) for tag in tags))
