@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from tuner.screens.theme import LEAST_CONTRAST, THEMES, Theme, contrast, luminance, mixed, theme_for
+from tuner.screens.theme import DIM_SHARE, LEAST_CONTRAST, THEMES, Theme, contrast, luminance, mixed, theme_for
 
 PAIRS = [
     pytest.param(theme, ink, behind, id=f"{theme.name}: {name}")
@@ -35,6 +35,12 @@ def test_contrast_by_hand(one: str, other: str, ratio: float) -> None:
 
 def test_the_luminance_of_a_dark_grey_lies_on_the_straight_part() -> None:
     assert luminance("#0a0a0a") == pytest.approx(10 / 255 / 12.92)  # below 0.04045 the curve is a line
+
+
+def test_dim_text_is_mixed_as_the_screen_mixes_it() -> None:
+    from textual.constants import DIM_FACTOR
+
+    assert DIM_SHARE == DIM_FACTOR
 
 
 def test_every_ink_is_among_the_pairs() -> None:
