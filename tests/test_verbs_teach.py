@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from tuner.rehearsal.cases import draw_case
 from tuner.rigfile import save_rig, typical_rig
 from tuner.signatures.listener import measure_floor
 from tuner.signatures.taughtfile import load_notebook, taught_path
+from tuner.terms import Block, Step
 from tuner.verbs import teach
 from tuner.verbs.ears import RehearsalEars
 from tuner.verbs.opening import Room
@@ -156,3 +158,46 @@ def test_it_can_be_left_with_the_valve_away_and_resumed(monkeypatch: pytest.Monk
     code, desk = guided("", ("--rig", "my-rig.toml", "--again", "quiet"))
     assert "learnt   quiet" in desk.out
     assert "part     slurp" not in desk.out
+
+
+class _Script:
+    """Ears that play given sounds, one a call: what is listened to and what settles come from one row."""
+
+    def __init__(self, *sounds: np.ndarray) -> None:
+        self._sounds = list(sounds)
+        self.moves: list[float] = []
+        self._at = 0
+
+    def _next(self, seconds: float) -> Iterator[Block]:
+        sound = self._sounds.pop(0) if len(self._sounds) > 1 else self._sounds[0]
+        samples = np.resize(sound, round(seconds * RATE)).astype(np.float32)
+        for start in range(0, samples.size, RATE):
+            block = Block(samples[start : start + RATE], RATE, self._at)
+            self._at += block.samples.size
+            yield block
+
+    def listen(self, duration_s: float) -> Iterator[Block]:
+        return self._next(duration_s)
+
+    def settle(self, duration_s: float) -> Iterator[Block]:
+        return self._next(duration_s)
+
+    def idle(self) -> Iterator[Block]:
+        return iter(())
+
+    def moved(self, step: Step, amount: float) -> None:
+        self.moves.append(amount)
+
+
+def test_a_roar_while_the_water_settles_opens_the_siphon_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    still = (1e-3 * np.random.default_rng(5).standard_normal(20 * RATE)).astype(np.float32)
+    ears = _Script(still, still, voice("roar", 12.0, 3), still)
+    monkeypatch.setattr(teach, "_microphone", lambda *_: (ears, Room(None), RATE, "a microphone"))
+    monkeypatch.setattr(teach, "_wanted", lambda *_: ("quiet", "gurgle"))
+    code, desk = guided("\n" * 20, ("--rig", "my-rig.toml"))
+    assert code == 1
+    assert "STOP     a roar is heard" in desk.out
+    assert desk.out.index("STOP") < desk.out.index("open the siphon again at once")
+    assert ears.moves[0] < 0
+    assert ears.moves[1:] == [-ears.moves[0]]
+    assert "learnt   gurgle" not in desk.out
