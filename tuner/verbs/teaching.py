@@ -115,6 +115,10 @@ class Teaching:
                 answer = self._answer(question)
                 if isinstance(answer, Looked) and answer.answer == "yes":
                     return True
+                if part == "gurgle":
+                    # Another sound while the siphon is closed may be a channel that already carries too much.
+                    self._lesson.ending = "another sound came, and the siphon is not closed further under it"
+                    return False
             step = self._lesson.towards(part)
             if step is None or not self._turn(step) or self._lesson.roaring:
                 return False
