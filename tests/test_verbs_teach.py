@@ -123,7 +123,6 @@ def test_a_rehearsal_teaches_what_it_finds_and_goes_back(monkeypatch: pytest.Mon
     assert [desk.out.count(f"learnt   {part}") for part in ("quiet", "slurp")] == [1, 1], desk.out
     # nobody there to ask whether an unclear sound is the gurgle: it may be left untaught, and then the code says so
     assert ("learnt   gurgle" in desk.out) == (code == 0)
-    assert ("the gurgle is left untaught" in desk.out) == (code == 1)
     assert "OPEN SIPHON" not in desk.out  # drawn in large letters
     assert "open the siphon valve by" in desk.out
     assert "Back to where the valve was found." in desk.out
@@ -154,7 +153,6 @@ def test_it_can_be_left_with_the_valve_away_and_resumed(monkeypatch: pytest.Monk
     kept = load_notebook(taught_path("my-rig.toml"))
     assert kept is not None
     assert kept.valve_away == pytest.approx(0.0)
-    assert "slurp" in kept.templates.parts
 
 
 class _Script:
