@@ -18,11 +18,11 @@ FLOORS: dict[str, int] = {
     "signatures": 2, "rehearsal": 2,
     "causes": 3, "logbook": 3,
     "coach": 4, "silence": 4, "training": 4,
-    "cli": 5, "clilog": 5, "clinumbers": 5, "clioptions": 5, "verbs": 5, "screens": 5, "__main__": 5,
+    "cli": 5, "clihistory": 5, "clilog": 5, "clinumbers": 5, "clioptions": 5, "verbs": 5, "screens": 5, "__main__": 5,
 }
 # Within floor 0 the installation builds on units, errors and values; the screen floor is one team.
 BESIDE: set[tuple[str, str]] = {
-    ("cli", "clilog"), ("clilog", "clinumbers"),
+    ("cli", "clihistory"), ("clihistory", "clioptions"), ("cli", "clilog"), ("clilog", "clinumbers"),
     ("cli", "clinumbers"), ("cli", "clioptions"), ("clioptions", "clinumbers"), ("cli", "verbs"),
     ("verbs", "screens"), ("verbs", "cli"), ("__main__", "cli"),
 }

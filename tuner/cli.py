@@ -14,6 +14,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+from tuner.clihistory import MORE_ON_COMPARE, add_compare
 from tuner.clilog import add_log
 from tuner.clinumbers import count as _count
 from tuner.clinumbers import seconds as _seconds
@@ -236,27 +237,17 @@ def _add_us(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_log(verbs: Any) -> None:
-    log = _verb(verbs, "log", "logs", "list, show, note, tag, export, import and delete sessions")
+    log = _verb(
+        verbs, "log", "logs", "list, show, note, tag, export, import and delete sessions; their trend over months"
+    )
     add_log(log)
 
 
 def _add_compare(verbs: Any) -> None:
-    compare = _verb(
+    add_compare(_verb(
         verbs, "compare", "compare", "tell before from after: how much quieter, which sounds are gone, what was done",
-        "Without selections: the last time it was silent against the latest session. A selection is a session's number"
-        " (12: as it was left; 12:start, 12:end, 12:whole), tag:NAME, silent or latest; one number alone compares its"
-        " start with its end. Levels are compared only where microphone, place, gain and calibration are the same."
-        "",
-    )
-    compare.add_argument("which", nargs="*", metavar="WHICH", help="what was before, and what is after")
-    compare.add_argument("--before", metavar="WHICH", help="what was before, for instance tag:old-pump")
-    compare.add_argument("--after", metavar="WHICH", help="what is after, for instance tag:new-pump")
-    compare.add_argument(
-        "--same-setup", action="store_true",
-        help="vouch that microphone, place and gain were the same, whatever their names say",
-    )
-    compare.add_argument("--json", action="store_true", help="print one JSON object")
-    _add_logbook(compare)
+        MORE_ON_COMPARE,
+    ))
 
 
 def _add_mic(verbs: Any) -> None:

@@ -54,6 +54,17 @@ def add_log(log: argparse.ArgumentParser) -> None:
     export.add_argument("--format", choices=("csv", "json", "parquet"), default="csv", help="default: csv")
     export.add_argument("--out", type=Path, required=True, metavar="PATH", help="the folder or file to write, new")
     export.add_argument("--no-seconds", action="store_true", help="leave out the readings of each second")
+    trend = _part(
+        parts, "trend", "trend", "follow a system over months: what changed, what drifts, and when it will be heard",
+        "Level, open-channel load, periods of slurp and flush, restart time and pump tone, with change points beside"
+        " the moves and notes of that time, and drifts that are beyond doubt. Two times are compared by 'hushweir"
+        " compare'.",
+    )
+    trend.add_argument("--rig", metavar="NAME", default=argparse.SUPPRESS,
+                       help="the installation of this name (default: that of the latest session)")
+    trend.add_argument("--tag", metavar="TAG", default=argparse.SUPPRESS, help="only sessions with this tag")
+    trend.add_argument("--months", type=count, metavar="N", help="only the last N months")
+    _json(trend)
     take = _part(
         parts, "import", "log_import", "take over the sessions of another logbook",
         "The other logbook is not changed. A session that is here already is not taken twice.",

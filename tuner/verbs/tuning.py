@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from tuner.capture.microphone import LOST
 from tuner.coach import Coach, Summary
+from tuner.logbook.history import CHANNEL_LOAD
 from tuner.screens.snapshot import MoveLine
 from tuner.screens.words import change_text
 from tuner.terms import Block, Diagnosis, Question, Step
@@ -121,7 +122,20 @@ class Tuning:
         self._first = self._first or diagnosis
         self._last = diagnosis
         hearing.shot = replace(hearing.shot, moves=tuple(self._moves))
-        hearing.conclude(diagnosis)
+        hearing.conclude(self._with_load(diagnosis))
+
+    def _with_load(self, diagnosis: Diagnosis) -> Diagnosis:
+        """Return a diagnosis that tells the logbook what is believed of the open channel, where that is known.
+
+        In silence the flow that the pump may lose before the open channel runs dry is what the channel carries.
+        """
+        load = self._coach.summary().less_flow
+        if load is None:
+            return diagnosis
+        reading = diagnosis.reading
+        return replace(
+            diagnosis, reading=replace(reading, features={**reading.features, CHANNEL_LOAD: load})
+        )
 
     def _advice(self) -> Step | None:
         """Return the coach's next step; its questions are put to the keeper first."""
