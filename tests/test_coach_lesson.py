@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from tuner.coach import safety
 from tuner.coach.handwork import hand_for, hands_of
-from tuner.coach.lesson import MOST_OPENING, Lesson
+from tuner.coach.lesson import MOST_CLOSING, MOST_OPENING, Lesson
 from tuner.rigfile import typical_rig
 from tuner.signatures.taught import Taught
 from tuner.terms import Heard, Levels, Reading, SoundKind
@@ -108,7 +108,7 @@ def test_closing_never_passes_the_safety_rules(parts: list[Taught], heard: float
             continue
         assert abs(step.amount) <= HAND.limit(step.amount) + 1e-9
         lesson.did(step.amount)
-        assert -lesson.away / HAND.full <= safety.MOST_CLOSING + 1e-9
+        assert -lesson.away / HAND.full <= MOST_CLOSING + 1e-9 < safety.MOST_CLOSING
         assert lesson.away / HAND.full <= MOST_OPENING + 1e-9
         lesson.begin()
 
@@ -122,3 +122,14 @@ def test_it_gives_up_opening_in_the_end() -> None:
         lesson.did(step.amount)
     assert lesson.towards("slurp") is None
     assert "half its travel" in lesson.ending
+
+
+def test_it_gives_up_closing_much_sooner() -> None:
+    lesson = Lesson(RIG)
+    for _ in range(60):
+        step = lesson.towards("gurgle")
+        if step is None:
+            break
+        lesson.did(step.amount)
+    assert -MOST_CLOSING * HAND.full - 1e-9 <= lesson.away < 0
+    assert "a fifth of its travel" in lesson.ending

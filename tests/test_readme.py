@@ -21,7 +21,8 @@ COMMANDS = sorted({
     for line in re.findall(r"^    (hushweir .+)$", README, flags=re.MULTILINE)
 })
 NEED_A_PERSON_OR_A_MICROPHONE = (
-    "floor", "listen", "locate", "teach", "tune", "rig new", "log show", "confirm", "restart", "mic", "compare", "log trend",
+    "floor", "listen", "locate", "teach", "tune", "rig new", "log show", "confirm", "restart", "mic", "compare",
+    "log trend",
 )
 
 

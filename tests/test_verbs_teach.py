@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from tuner.rehearsal.cases import draw_case
 from tuner.rigfile import save_rig, typical_rig
 from tuner.signatures.listener import measure_floor
 from tuner.signatures.taughtfile import load_notebook, taught_path
+from tuner.terms import Block, Step
 from tuner.verbs import teach
 from tuner.verbs.ears import RehearsalEars
 from tuner.verbs.opening import Room
@@ -114,12 +116,13 @@ def guided(typed: str, words: tuple[str, ...]) -> tuple[int, PaperDesk]:
     return teach.run(args, desk.desk), desk
 
 
-def test_a_rehearsal_teaches_all_three_and_goes_back(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_rehearsal_teaches_what_it_finds_and_goes_back(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(teach, "SAMPLE_RATE", RATE)
     code, desk = guided("", ("--rehearsal", "7"))
-    assert code == 0, desk.out
     assert "CAUTION" in desk.out
-    assert [desk.out.count(f"learnt   {part}") for part in ("quiet", "slurp", "gurgle")] == [1, 1, 1]
+    assert [desk.out.count(f"learnt   {part}") for part in ("quiet", "slurp")] == [1, 1], desk.out
+    # nobody there to ask whether an unclear sound is the gurgle: it may be left untaught, and then the code says so
+    assert ("learnt   gurgle" in desk.out) == (code == 0)
     assert "OPEN SIPHON" not in desk.out  # drawn in large letters
     assert "open the siphon valve by" in desk.out
     assert "Back to where the valve was found." in desk.out
@@ -136,7 +139,7 @@ def test_it_can_be_left_with_the_valve_away_and_resumed(monkeypatch: pytest.Monk
         return RehearsalEars(rehearsal, None, lambda _: None), Room(floor), RATE, "a microphone"
 
     monkeypatch.setattr(teach, "_microphone", simulated)
-    code, desk = guided("\n\nq\n", ("--rig", "my-rig.toml"))
+    code, desk = guided("\nq\n", ("--rig", "my-rig.toml"))
     assert code == 0
     assert "learnt   quiet" in desk.out
     assert "what was learnt is kept" in desk.out
@@ -150,9 +153,47 @@ def test_it_can_be_left_with_the_valve_away_and_resumed(monkeypatch: pytest.Monk
     kept = load_notebook(taught_path("my-rig.toml"))
     assert kept is not None
     assert kept.valve_away == pytest.approx(0.0)
-    assert kept.templates.missing == ()
-    code, desk = guided("", ("--rig", "my-rig.toml"))
-    assert "all three parts are taught" in desk.out
-    code, desk = guided("", ("--rig", "my-rig.toml", "--again", "quiet"))
-    assert "learnt   quiet" in desk.out
-    assert "part     slurp" not in desk.out
+
+
+class _Script:
+    """Ears that play given sounds, one a call: what is listened to and what settles come from one row."""
+
+    def __init__(self, *sounds: np.ndarray) -> None:
+        self._sounds = list(sounds)
+        self.moves: list[float] = []
+        self._at = 0
+
+    def _next(self, seconds: float) -> Iterator[Block]:
+        sound = self._sounds.pop(0) if len(self._sounds) > 1 else self._sounds[0]
+        samples = np.resize(sound, round(seconds * RATE)).astype(np.float32)
+        for start in range(0, samples.size, RATE):
+            block = Block(samples[start : start + RATE], RATE, self._at)
+            self._at += block.samples.size
+            yield block
+
+    def listen(self, duration_s: float) -> Iterator[Block]:
+        return self._next(duration_s)
+
+    def settle(self, duration_s: float) -> Iterator[Block]:
+        return self._next(duration_s)
+
+    def idle(self) -> Iterator[Block]:
+        return iter(())
+
+    def moved(self, step: Step, amount: float) -> None:
+        assert step.control == "siphon valve"
+        self.moves.append(amount)
+
+
+def test_a_roar_while_the_water_settles_opens_the_siphon_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    still = (1e-3 * np.random.default_rng(5).standard_normal(20 * RATE)).astype(np.float32)
+    ears = _Script(still, still, voice("roar", 12.0, 3), still)
+    monkeypatch.setattr(teach, "_microphone", lambda *_: (ears, Room(None), RATE, "a microphone"))
+    monkeypatch.setattr(teach, "_wanted", lambda *_: ("quiet", "gurgle"))
+    code, desk = guided("\n" * 20, ("--rig", "my-rig.toml"))
+    assert code == 1
+    assert "STOP     a roar is heard" in desk.out
+    assert desk.out.index("STOP") < desk.out.index("open the siphon again at once")
+    assert ears.moves[0] < 0
+    assert ears.moves[1:] == [-ears.moves[0]]
+    assert "learnt   gurgle" not in desk.out

@@ -21,6 +21,7 @@ from tuner.terms import Floor, Reading, Step
 
 SETTLE_S = 60.0
 MOST_OPENING = 0.5  # of the valve's travel; what more opening does not bring on, the valve does not govern
+MOST_CLOSING = 0.2  # of the valve's travel, far within what the safety rules allow: nothing is to be gained beyond
 GROW_AFTER = 3  # turns without effect, after which they are twice as large
 HEARD_FROM = 0.15  # share of the time; a slurp may come back only twice a minute
 ROAR_STOPS = 0.5  # probability of a roar, over two seconds, that ends listening at once
@@ -113,6 +114,9 @@ class Lesson:
         step = Step("siphon valve", size, hand.unit, SETTLE_S, _WHY[part], _EXPECT[part])
         if part == "slurp" and self.away + size > MOST_OPENING * hand.full:
             self.ending = "the valve has been opened by half its travel without it"
+            return None
+        if part == "gurgle" and -self.away - size > MOST_CLOSING * hand.full:
+            self.ending = "the valve has been closed by a fifth of its travel without it"
             return None
         return self._safe(step)
 

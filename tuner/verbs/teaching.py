@@ -29,7 +29,7 @@ from tuner.verbs.ears import Ears
 from tuner.verbs.keeper import Answer, Asked, Did, Keeper, Looked
 
 PART_S = 30.0
-PROBE_S = 15.0
+PROBE_S: dict[Taught, float] = {"quiet": 15.0, "slurp": 30.0, "gurgle": 15.0}  # a slurp comes and goes
 MOST_PARTS = 4  # half minutes that a slurp with long pauses is listened to
 MOST_TRIES = 3
 UNLIKE_QUIET = 0.3  # of a probe, from which the keeper is asked what it is
@@ -64,6 +64,7 @@ class Teaching:
         self._lesson = lesson
         self._model: SignatureModel = load_model()
         self._listener = Listener(room.sample_rate)
+        self._roar: deque[float] = deque(maxlen=_ROAR_MOMENTS)
         self._now_s = 0.0
         self.notebook = notebook
 
@@ -102,7 +103,7 @@ class Teaching:
     def _seek(self, part: Taught) -> bool:
         """Turn the valve little by little until the sound is there; False when it is not to be had."""
         while True:
-            reading, samples = self._listen(PROBE_S)
+            reading, samples = self._listen(PROBE_S[part])
             if reading is None or self._left:
                 return False
             if self._lesson.heard(part, reading) and not self._lesson.emergency:
@@ -114,8 +115,12 @@ class Teaching:
                 answer = self._answer(question)
                 if isinstance(answer, Looked) and answer.answer == "yes":
                     return True
+                if part == "gurgle":
+                    # Another sound while the siphon is closed may be a channel that already carries too much.
+                    self._lesson.ending = "another sound came, and the siphon is not closed further under it"
+                    return False
             step = self._lesson.towards(part)
-            if step is None or not self._turn(step):
+            if step is None or not self._turn(step) or self._lesson.roaring:
                 return False
 
     def _unlike_quiet(self, samples: Samples) -> bool:
@@ -192,7 +197,7 @@ class Teaching:
                     break
                 continue
             waited += 1
-            reading = self._listen(PROBE_S)[0] if waited <= MOST_TRIES and self._lesson.ending else None
+            reading = self._listen(PROBE_S["quiet"])[0] if waited <= MOST_TRIES and self._lesson.ending else None
             if reading is None:
                 break
             self._lesson.reheard(reading)
@@ -224,29 +229,39 @@ class Teaching:
         self._lesson.did(done)
         self._save()
         self._tell("done", f"{done_text(step, done)}; the water settles for {duration_text(step.wait_s)}")
+        self._begin()
         for block in self._room.ears.settle(step.wait_s):
-            self._pass(block)
+            if self._roars(block):
+                break
             if self._left:
                 return False
         return True
 
+    def _begin(self) -> None:
+        """Begin to listen anew."""
+        self._listener.reset()
+        self._roar.clear()
+
+    def _roars(self, block: Block) -> bool:
+        """Hear a block and tell whether a roar stands for two seconds while the siphon is closed further."""
+        self._pass(block)
+        if block.dropped:
+            self._listener.gap(block.dropped)
+        self._listener.feed(block.samples)
+        self._roar.extend(moment.probability["roar"] for moment in self._listener.moments())
+        if len(self._roar) < _ROAR_MOMENTS or min(self._roar) < ROAR_STOPS or self._lesson.away >= 0:
+            return False
+        self._lesson.roared()
+        self._tell("STOP", "a roar is heard: the emergency pipe may be carrying water")
+        return True
+
     def _listen(self, seconds: float) -> tuple[Reading | None, Samples]:
         """Hear a stretch; no reading when it was cut short or a roar broke it off."""
-        self._listener.reset()
+        self._begin()
         kept: list[Samples] = []
-        roar: deque[float] = deque(maxlen=_ROAR_MOMENTS)
         for block in self._room.ears.listen(seconds):
-            self._pass(block)
-            if block.dropped:
-                self._listener.gap(block.dropped)
-            self._listener.feed(block.samples)
             kept.append(block.samples)
-            roar.extend(moment.probability["roar"] for moment in self._listener.moments())
-            if len(roar) == _ROAR_MOMENTS and min(roar) >= ROAR_STOPS and self._lesson.away < 0:
-                self._lesson.roared()
-                self._tell("STOP", "a roar is heard: the emergency pipe may be carrying water")
-                break
-            if self._left:
+            if self._roars(block) or self._left:
                 break
         samples = np.concatenate(kept) if kept else np.zeros(0, np.float32)
         if self._lesson.roaring or samples.size < 0.9 * seconds * self._room.sample_rate:
