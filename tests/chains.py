@@ -12,7 +12,7 @@ from tuner.rehearsal.voices.room import draw_room
 
 RATE = 48_000
 QUIET_S, LOUD_S, AFTER_S = 8.0, 8.0, 10.0
-FAULTS = ("gain control", "noise suppression", "clipping")
+FAULTS = ("gain control", "noise suppression", "clipping", "gating")
 
 Floats = NDArray[np.float64]
 
@@ -91,14 +91,35 @@ def with_clipping(x: NDArray[np.float32], rng: np.random.Generator) -> NDArray[n
     return np.clip(x * limit / crest, -limit, limit).astype(np.float32)
 
 
+def with_gate(x: NDArray[np.float32], rate: int, rng: np.random.Generator) -> NDArray[np.float32]:
+    """Shut off what stays under a threshold for half a second to two; by 14 to 60 dB, or to nothing at all."""
+    step = rate // 100
+    steps = len(x) // step
+    level = 10 * np.log10(np.mean(x[: steps * step].reshape(steps, step).astype(float) ** 2, axis=1) + 1e-14)
+    loud, quiet = np.quantile(level, 0.85), np.quantile(level, 0.3)
+    threshold = quiet + float(rng.uniform(0.3, 0.7)) * (loud - quiet)
+    hold = round(float(rng.uniform(0.5, 2.0)) * 100)
+    shut = 0.0 if rng.random() < 0.4 else 10 ** (-float(rng.uniform(14.0, 60.0)) / 20)
+    falls = max(1, round(float(rng.uniform(0.01, 0.15)) * 100))
+    gains = np.empty(steps)
+    gain, left = 1.0, hold if rng.random() < 0.5 else 0
+    for i, now in enumerate(level):
+        left = hold if now > threshold else max(0, left - 1)
+        gain = 1.0 if left else max(shut, gain - (1.0 - shut) / falls)
+        gains[i] = gain
+    return (x * np.interp(np.arange(len(x)), (np.arange(steps) + 0.5) * step, gains)).astype(np.float32)
+
+
+def through(x: NDArray[np.float32], fault: str, rate: int, rng: np.random.Generator) -> NDArray[np.float32]:
+    """Return what a chain with a drawn fault makes of a sound."""
+    if fault == "clipping":
+        return with_clipping(x, rng)
+    ways = {"gain control": with_gain_control, "noise suppression": with_suppressor, "gating": with_gate}
+    return ways[fault](x, rate, rng)
+
+
 def draw_chain(fault: str | None, seed: int, rate: int = RATE) -> NDArray[np.float32]:
     """Return what a drawn chain records of a drawn scene; None is an honest chain."""
     rng = np.random.default_rng([seed, 0 if fault is None else 1 + FAULTS.index(fault)])
     x = scene(rng, rate)
-    if fault == "gain control":
-        return with_gain_control(x, rate, rng)
-    if fault == "noise suppression":
-        return with_suppressor(x, rate, rng)
-    if fault == "clipping":
-        return with_clipping(x, rng)
-    return x
+    return x if fault is None else through(x, fault, rate, rng)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from tuner.errors import ConfigError
 from tuner.signatures.catalogue import SIGNATURES
 from tuner.signatures.ears import FEATURE_NAMES
-from tuner.signatures.model import SignatureModel, basis, load_model, model_from_table, model_table
+from tuner.signatures.model import SignatureModel, basis, load_model, model_from_table, model_table, stated_recall
 from tuner.terms import SOUND_KINDS
 
 ROUNDING = 5e-3  # a file keeps four digits of each curve
@@ -69,3 +69,15 @@ def test_bad_files_are_refused(tmp_path: Path) -> None:
     (tmp_path / "old.json").write_text('{"schema": 0}')
     with pytest.raises(ConfigError, match="schema=0 must be 1"):
         load_model(tmp_path / "old.json")
+
+
+def test_the_card_states_a_recall_for_every_sound_that_comes_in_bouts(tmp_path: Path) -> None:
+    recall = stated_recall([kind for kind in SOUND_KINDS if kind != "hum"])
+    assert recall is not None
+    assert 0.3 < recall < 1.0
+    card = {"about": {"date": "x", "scores apart": {"slurp": {"recall": 0.7}, "hiss": {"recall": 0.9}}}}
+    path = tmp_path / "model.json"
+    path.write_text(json.dumps(card))
+    assert stated_recall(("slurp", "hiss"), path) == 0.7
+    assert stated_recall(("hiss",), path) == 0.9
+    assert stated_recall(("hum",), path) is None

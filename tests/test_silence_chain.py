@@ -70,6 +70,26 @@ def test_a_gate_to_digital_silence_is_named() -> None:
     assert "digital silence" in {found.fault for found in checked(samples).faults}
 
 
+def test_a_gate_is_told_from_a_hole_in_the_stream() -> None:
+    samples = noise(26.0, level=1e-3)
+    samples[8 * RATE : 16 * RATE] *= 100.0
+    hole = samples.copy()
+    hole[20 * RATE : 20 * RATE + RATE // 2] *= 1e-3
+    assert "gating" not in {found.fault for found in checked(hole).faults}
+    samples[17 * RATE :] *= 0.1
+    assert "gating" in {found.fault for found in checked(samples).faults}
+
+
+def test_sound_that_was_taken_at_a_lower_rate_reaches_less_far() -> None:
+    wide = noise(8.0, rate=48_000)
+    narrow = scipy.signal.resample_poly(noise(8.0), 3, 1)
+    check = ChainCheck(48_000)
+    for samples, reaches_hz, slope_hz in ((wide, 23_000.0, 1000.0), (narrow, 8_000.0, 2000.0)):
+        check.reset()
+        check.push(samples.astype(np.float32))
+        assert reaches_hz <= check.report(trial=True).bandwidth_hz <= reaches_hz + slope_hz
+
+
 def test_an_offset_is_named_with_its_size() -> None:
     report = checked(noise(8.0) + 0.05)
     assert report.offset == pytest.approx(0.05, abs=0.001)

@@ -161,3 +161,32 @@ def test_below_the_microphones_own_noise_nothing_is_claimed() -> None:
     floor = room()
     near = judged(gathered(frames(120.0, 0.0, 3)), floor=floor, self_noise_db=floor.levels.laeq_db - 1.0)
     assert any("below what this microphone can hear" in words for words in near.cannot_show)
+
+
+def test_a_loud_calibrated_room_hides_too_much() -> None:
+    floor = Floor(measure_levels((1e-3 * np.random.default_rng(1).standard_normal(60 * RATE)).astype(np.float32),
+                                 RATE, 105.0), 60.0, 60.0)  # fmt: skip
+    verdict = judged(gathered(frames(120.0, 0.0, 3)), floor=floor, offset_db=105.0)
+    assert verdict.outcome == "not shown"
+    assert any("the microphone is too noisy, or the room too loud" in why for why in verdict.why)
+
+
+def test_a_low_tone_is_held_against_the_threshold_of_hearing() -> None:
+    # 100 Hz, with the power of 100 bands of 1 Hz of the noise around it: not prominent (16.3 dB needed at 100 Hz).
+    evidence = gathered(frames(120.0, 0.0, 3, tone_hz=100.0, tone_db=-20.0))
+    offset = 26.5 - 10.0 + 80.0
+    floor = Floor(measure_levels((1e-3 * np.random.default_rng(1).standard_normal(60 * RATE)).astype(np.float32),
+                                 RATE, offset), 60.0, 60.0)  # fmt: skip
+    verdict = judged(evidence, floor=floor, offset_db=offset)
+    assert any("no prominent tone over the room" in words for words in verdict.rests_on)
+    # ISO 389-7: 26.5 dB at 100 Hz.
+    assert any("100 Hz comes nearest to being heard: 10 dB under" in words for words in verdict.rests_on)
+    relative = judged(evidence)
+    assert not any("nearest to being heard" in words for words in relative.rests_on)
+
+
+def test_more_listening_buys_two_more_rates() -> None:
+    verdict = judged(gathered(frames(120.0, 0.0, 3)))
+    # Rule of three with a recall of 60 %: 12 an hour need 2.9957 / 12 / 0.6 h = 25 min.
+    assert "fewer than 12 an hour, listen 25 min unmasked in all (23 min more)" in verdict.further[0]
+    assert "fewer than 3 an hour, listen 1.7 h" in verdict.further[1]

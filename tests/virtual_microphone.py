@@ -41,6 +41,7 @@ class VirtualMicrophone:
         self._socket = folder / "socket"
         self._server: subprocess.Popen[bytes] | None = None
         self._players: list[subprocess.Popen[bytes]] = []
+        self._speaker = ""
         for name in ("home", "run", "state"):
             (folder / name).mkdir(mode=0o700)
         self.environment = {
@@ -100,12 +101,21 @@ class VirtualMicrophone:
         """Give the device back to the server."""
         self._pactl("load-module", "module-null-sink", *_SINK.split())
 
-    def play(self, samples: np.ndarray) -> None:
-        """Begin to play ``samples`` (mono, 48 kHz) into the sink; they go on in the background."""
+    def with_speaker(self) -> dict[str, str]:
+        """Add a second sink, "speaker", and return the environment of programs that play into it and hear vmic."""
+        self._speaker = self._pactl("load-module", "module-null-sink", *_SINK.replace("vmic", "speaker").split())
+        return {**self._environment_for_programs(), "PULSE_SINK": "speaker"}
+
+    def without_speaker(self) -> None:
+        """Take the second sink away again."""
+        self._pactl("unload-module", self._speaker.strip())
+
+    def play(self, samples: np.ndarray, sink: str = "vmic") -> None:
+        """Begin to play ``samples`` (mono, 48 kHz) into a sink; they go on in the background."""
         path = self._folder / f"played-{len(self._players)}.wav"
         soundfile.write(path, samples, RATE, subtype="FLOAT")
         # A short buffer runs empty on a busy machine, which would be heard as a gap of the microphone.
-        command = ["paplay", "--latency-msec=500", str(path)]
+        command = ["paplay", "--latency-msec=500", f"--device={sink}", str(path)]
         self._players.append(
             subprocess.Popen(
                 command, env=self._environment_for_programs(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL

@@ -2,8 +2,9 @@
 
 Parts: ``startup`` (of --help), ``cost`` (speed and memory of listening), ``settled`` (the rehearsal's water against
 the balance), ``water`` (cost and honesty of the hydraulic model), ``causes`` (first cause on rehearsal cases), ``loop``
-(closed loop with the ears), ``locate`` (which pipe, by a scan from place to place), ``silence`` (verdicts, microphone
-chains, restarts), ``teach`` (what a rig's own templates gain). All by default; the whole takes about an hour.
+(closed loop with the ears), ``locate`` (which pipe, by a scan from place to place), ``silence`` (verdicts on noisy and
+quiet draws), ``restarts`` (phases of a start), ``microphone`` (chains caught, in real time too), ``overnight`` (cost of
+a night's confirmation), ``teach`` (what a rig's own templates gain). All by default; the whole takes about two hours.
 Draws have seeds from 100000 up; none set anything.
 """
 
@@ -12,8 +13,12 @@ from __future__ import annotations
 import argparse
 import sys
 from importlib import import_module
+from pathlib import Path
 
-PARTS = ("startup", "cost", "settled", "water", "causes", "loop", "locate", "silence", "teach")
+PARTS = (
+    "startup", "cost", "settled", "water", "causes", "loop", "locate", "silence", "restarts", "microphone", "overnight",
+    "teach",
+)
 
 
 def main() -> int:
@@ -22,9 +27,14 @@ def main() -> int:
     parser.add_argument("--draws", type=int, default=200, help="draws of each part")
     parser.add_argument("--workers", type=int, default=2, help="processes for causes, loop, silence and teach")
     parser.add_argument("--first-seed", type=int, default=100_000, help="below 100000 only while setting thresholds")
+    parser.add_argument("--recordings", type=Path, help="silence: a labelled folder of household sound (see training)")
     args = parser.parse_args()
     for name in args.part or PARTS:
-        import_module(f"tests.bench.{name}").run(args.draws, args.workers, args.first_seed)
+        module = import_module(f"tests.bench.{name}")
+        if name == "silence":
+            module.run(args.draws, args.workers, args.first_seed, args.recordings)
+        else:
+            module.run(args.draws, args.workers, args.first_seed)
         sys.stdout.flush()
     return 0
 

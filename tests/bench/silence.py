@@ -1,192 +1,136 @@
-"""Proof of silence: false "silent" on noisy draws, "silent" reached on quiet ones, chains caught, Leq, restarts."""
+"""Verdicts: false "silent" on noisy draws, alone, under household sound and through chains; "silent" on quiet ones.
+
+Every noisy draw is heard one way, turn by turn. With ``--recordings`` the household sound is that of the folder's
+half that fitted nothing, without it is made up.
+"""
 
 from __future__ import annotations
 
 import time
-import tracemalloc
 from collections import Counter
+from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
+from functools import cache
+from pathlib import Path
 
 import numpy as np
 
-from tests.chains import FAULTS, draw_chain, with_clipping, with_gain_control, with_suppressor
+from tests import chains
+from tests.chains import FAULTS, draw_chain
 from tuner.rehearsal.cases import draw_case, draw_noisy
-from tuner.rehearsal.drives import drives_of
 from tuner.rehearsal.rehearsal import Rehearsal
-from tuner.signatures.listener import Listener, measure_floor
+from tuner.signatures.listener import measure_floor
 from tuner.silence.chain import ChainCheck, ChainReport
 from tuner.silence.confirmation import Confirmation
 from tuner.silence.judgement import Verdict
-from tuner.silence.restart import find_start
-from tuner.sound.levels import measure_levels
-from tuner.terms import Moment
+from tuner.terms import Samples
+from tuner.training.examples import load_household
 from tuner.training.household import made_up
 
 RATE = 16_000  # a third of the cost; the bands of drains lie below 8 kHz
-NOISY_S, QUIET_S = 120.0, 900.0
+CHUNK_S, QUICK_S, STANDARD_S = 30.0, 120.0, 900.0
 ROOM_S = 60.0
-CHAINS = 50
-STARTS = 100
-OFF_S, START_S = 60.0, 240.0
-WITHIN_S = 5.0
-AUDIBLE_DRIVE = 0.1  # 20 dB under a voice's typical level
-TRAPPED = 0.01
+QUIET_SHARE = 5  # one quiet draw for so many noisy ones
 HONEST = ChainReport((), True, 26.0, -70.0, -40.0, 5.4, 0.0, 0, RATE / 2)
+Job = tuple[int, Path | None]
 
 
-def confirmed(rehearsal: Rehearsal, seconds: float) -> Verdict:
-    """Confirm for a time; a verdict of audible ends it early, as no more listening takes it back."""
+def confirming(rehearsal: Rehearsal) -> Confirmation:
     offset = rehearsal.full_scale_offset_db
     floor = measure_floor(rehearsal.floor(ROOM_S), RATE, offset_db=offset)
-    confirmation = Confirmation(RATE, floor, HONEST, rig=rehearsal.rig, offset_db=offset)
-    for at in range(0, int(seconds), 30):
-        confirmation.feed(rehearsal.listen(30.0))
-        if at >= 30 and confirmation.verdict().outcome == "audible":
+    return Confirmation(RATE, floor, HONEST, rig=rehearsal.rig, offset_db=offset)
+
+
+def heard_for(rehearsal: Rehearsal, confirmation: Confirmation, seconds: float) -> Verdict:
+    """Confirm for a time; a verdict of audible ends it early, as no more listening takes it back."""
+    for _ in range(round(seconds / CHUNK_S)):
+        confirmation.feed(rehearsal.listen(CHUNK_S))
+        verdict = confirmation.verdict()
+        if verdict.outcome == "audible":
             break
-    confirmation.end()
-    return confirmation.verdict()
+    return verdict
 
 
-def noisy(seed: int) -> tuple[int, str, str]:
+@cache
+def recorded(folder: Path) -> tuple[Samples, ...]:
+    return tuple(load_household(folder, fitting=False, sample_rate=RATE))
+
+
+def household(folder: Path | None, rng: np.random.Generator) -> Samples:
+    if folder is None:
+        return made_up(rng, RATE, round(CHUNK_S * RATE)).astype(np.float32)
+    clips = recorded(folder)
+    picked = [clips[int(rng.integers(len(clips)))] for _ in range(8)]
+    return np.concatenate(picked).astype(np.float32)
+
+
+def noisy(job: Job) -> tuple[int, str, str]:
     """Confirm a noisy draw: alone, under household sound, or through a chain with a fault, one after the other."""
+    seed, folder = job
     rng = np.random.default_rng([seed, 7])
     if seed % 3 == 0:
-        return seed, "alone", confirmed(draw_noisy(seed, sample_rate=RATE), NOISY_S).outcome
+        rehearsal = draw_noisy(seed, sample_rate=RATE)
+        return seed, "alone", heard_for(rehearsal, confirming(rehearsal), QUICK_S).outcome
     if seed % 3 == 1:
-        household = made_up(rng, RATE, 30 * RATE).astype(np.float32)
-        rehearsal = draw_noisy(seed, sample_rate=RATE, household=household)
-        return seed, "under household sound", confirmed(rehearsal, NOISY_S).outcome
+        rehearsal = draw_noisy(seed, sample_rate=RATE, household=household(folder, rng))
+        return seed, "under household sound", heard_for(rehearsal, confirming(rehearsal), QUICK_S).outcome
     fault = FAULTS[seed // 3 % len(FAULTS)]
     return seed, f"with {fault}", through(draw_noisy(seed, sample_rate=RATE), fault, seed, rng)
 
 
 def through(rehearsal: Rehearsal, fault: str, seed: int, rng: np.random.Generator) -> str:
-    """Confirm through a chain with a fault, first with its own failed trial; a star: had it been passed."""
-    heard = np.concatenate([rehearsal.floor(ROOM_S), rehearsal.listen(NOISY_S)])
-    if fault == "clipping":
-        heard = with_clipping(heard, rng)
-    else:
-        heard = (with_gain_control if fault == "gain control" else with_suppressor)(heard, RATE, rng)
+    """Confirm through a chain with a fault, with its own failed trial; says what it were, had the trial been passed."""
+    heard = np.concatenate([rehearsal.floor(ROOM_S), rehearsal.listen(QUICK_S)])
+    heard = chains.through(heard, fault, RATE, rng)
     at = round(ROOM_S * RATE)
     floor = measure_floor(heard[:at], RATE)
     trial = ChainCheck(RATE)
     trial.push(draw_chain(fault, seed, RATE))
-    outcomes = []
-    for check in (trial.report(trial=True), HONEST):
-        confirmation = Confirmation(RATE, floor, check, rig=rehearsal.rig)
-        confirmation.feed(heard[at:])
-        confirmation.end()
-        outcomes.append(confirmation.verdict().outcome)
-    return outcomes[0] + ("" if outcomes[1] != "silent" else ", but silent* had the trial been passed")
+    confirmation = Confirmation(RATE, floor, HONEST, rig=rehearsal.rig)
+    confirmation.feed(heard[at:])
+    passed = confirmation.verdict()
+    if trial.report(trial=True).honest:
+        return passed.outcome
+    # A failed trial is a reason why nothing is shown; what is heard is heard all the same.
+    failed = "audible" if passed.outcome == "audible" else "not shown"
+    return failed + (", silent had the trial been passed" if passed.outcome == "silent" else "")
 
 
-def quiet(seed: int) -> tuple[int, str, str]:
-    verdict = confirmed(draw_case(None, seed, sample_rate=RATE), QUIET_S)
-    return seed, verdict.outcome, "; ".join((*verdict.heard, *verdict.why))
-
-
-def chain(job: tuple[str | None, int]) -> tuple[str | None, bool, bool]:
-    """Return the fault, whether the chain was held for honest, and whether its fault was named."""
-    check = ChainCheck(48_000)
-    check.push(draw_chain(*job))
-    report = check.report(trial=True)
-    return job[0], report.honest, job[0] in {found.fault for found in report.faults}
-
-
-def leq_error_db(seed: int) -> float:
-    """Return the error of LAeq for two tones in turn, whose energy mean has a closed form."""
-    rng = np.random.default_rng(seed)
-    rate = int(rng.choice([16_000, 44_100, 48_000]))
-    loud, soft, share = 10 ** rng.uniform(-2, -0.3), 10 ** rng.uniform(-4, -2), rng.uniform(0.2, 0.8)
-    time = np.arange(20 * rate) / rate
-    amplitude = np.where((time % 2.0) < 2.0 * share, loud, soft)
-    samples = (amplitude * np.sin(2 * np.pi * 1000.0 * time)).astype(np.float32)
-    true_db = 10 * np.log10((share * loud**2 + (1 - share) * soft**2) / 2)
-    return measure_levels(samples, rate).laeq_db - float(true_db)
-
-
-def restart(seed: int) -> tuple[int, float | None, float | None]:
-    """Return the errors (s) of the siphon's catch and of quiet; None where a phase was not found."""
+def quiet(seed: int) -> tuple[int, float | None, str]:
+    """Return after how many seconds a quiet draw was called silent: at the quick end or at the standard end."""
     rehearsal = draw_case(None, seed, sample_rate=RATE)
-    floor = measure_floor(rehearsal.floor(30.0), RATE)
-    rehearsal.pumps(False)
-    rehearsal.wait(OFF_S)
-    rehearsal.pumps(True)
-    twin = rehearsal.plant.fork()
-    trace = twin.advance(round(START_S * 20))
-    drives = drives_of(rehearsal.installation, trace)
-    listener = Listener(RATE, rehearsal.rig, floor)
-    moments: list[Moment] = []
-    for _ in range(int(START_S // 20)):
-        listener.feed(rehearsal.listen(20.0))
-        moments.extend(listener.moments())
-    found = find_start(moments, floor, 0.0)
-    trapped = np.flatnonzero(trace.trapped >= TRAPPED)
-    sounding = np.any([d >= AUDIBLE_DRIVE for spot, d in drives.items() if spot != "pump hum"], axis=0)
-    caught_s, quiet_s = (float(w[-1] + 1) / 20 if w.size else None for w in (trapped, np.flatnonzero(sounding)))
-    return (
-        seed,
-        None if found.catches_s is None or caught_s is None else found.catches_s - caught_s,
-        None if found.quiet_s is None or quiet_s is None else found.quiet_s - quiet_s,
-    )
+    confirmation = confirming(rehearsal)
+    verdict = heard_for(rehearsal, confirmation, QUICK_S)
+    if verdict.outcome == "silent":
+        return seed, QUICK_S, ""
+    if verdict.outcome == "not shown":
+        verdict = heard_for(rehearsal, confirmation, STANDARD_S - QUICK_S)
+    return seed, STANDARD_S if verdict.outcome == "silent" else None, "; ".join((*verdict.heard, *verdict.why))
 
 
-def overnight() -> tuple[float, float, float]:
-    """Confirm one hour of room noise; return sound per CPU second, and memory (MiB) after ten minutes and at the end.
-
-    Twelve hours go on in the same way: nothing in a confirmation knows how long it has listened but sums and cells.
-    """
-    noise = (1e-3 * np.random.default_rng(1).standard_normal(60 * RATE)).astype(np.float32)
-    confirmation = Confirmation(RATE, None, HONEST)
-    confirmation.feed(noise)
-    begun = time.process_time()
-    for _ in range(10):
-        confirmation.feed(noise)
-    spent = time.process_time() - begun
-    marks = []
-    tracemalloc.start()
-    for minute in range(11, 61):
-        confirmation.feed(noise)
-        if minute in (21, 60):
-            marks.append(tracemalloc.get_traced_memory()[0] / 2**20)
-    tracemalloc.stop()
-    return 600.0 / spent, marks[0], marks[1]
+def told(results: Iterable[tuple[int, str, str]], every: int) -> list[tuple[int, str, str]]:
+    """Gather results and say now and then how far it is."""
+    gathered: list[tuple[int, str, str]] = []
+    for result in results:
+        gathered.append(result)
+        if len(gathered) % every == 0:
+            silent = sum(r[2].split(",")[0] == "silent" for r in gathered)
+            print(f"  ... {len(gathered)} noisy draws, {silent} called silent ({time.strftime('%H:%M')})", flush=True)
+    return gathered
 
 
-def report_restarts(pool: ProcessPoolExecutor, draws: int, first_seed: int) -> None:
-    results = list(pool.map(restart, range(first_seed, first_seed + draws)))
-    for name, place in (("siphon catches", 1), ("quiet", 2)):
-        errors = {r[0]: r[place] for r in results}
-        missed = {s: e and round(e, 1) for s, e in errors.items() if e is None or abs(e) > WITHIN_S}
-        print(f"silence: restart, {name}: within {WITHIN_S:g} s in {draws - len(missed)} of {draws}; misses: {missed}")
-
-
-def report_chains(pool: ProcessPoolExecutor, first_seed: int) -> None:
-    for fault in (None, *FAULTS):
-        results = list(pool.map(chain, [(fault, first_seed + i) for i in range(CHAINS)]))
-        if fault is None:
-            print(f"silence: honest chains acquitted: {sum(r[1] for r in results)} of {CHAINS}")
-        else:
-            print(f"silence: {fault}: caught {sum(not r[1] for r in results)} of {CHAINS}, "
-                  f"named {sum(r[2] for r in results)}")
-
-
-def run(draws: int, workers: int, first_seed: int) -> None:
+def run(draws: int, workers: int, first_seed: int, recordings: Path | None = None) -> None:
     with ProcessPoolExecutor(workers) as pool:
-        report_chains(pool, first_seed)
-        errors = [leq_error_db(first_seed + i) for i in range(20)]
-        print(f"silence: LAeq against closed form, 20 draws: worst {max(map(abs, errors)):.3f} dB")
-        speed, early, late = overnight()
-        print(f"silence: confirming at {RATE} Hz: {speed:.0f} s of sound per CPU second; memory gathered after 10 min "
-              f"{early:.1f} MiB, after 50 min {late:.1f} MiB")
-        results = list(pool.map(noisy, range(first_seed, first_seed + draws)))
-        print(f"silence: {draws} noisy draws, {NOISY_S:g} s, called silent: "
-              f"{[r[0] for r in results if r[2].split(',')[0] == 'silent']}")
+        jobs = [(seed, recordings) for seed in range(first_seed, first_seed + draws)]
+        results = told(pool.map(noisy, jobs), 30)
+        false = [r[0] for r in results if r[2].split(",")[0] == "silent"]
+        print(f"silence: {draws} noisy draws, {QUICK_S:g} s, called silent: {len(false)} {false}", flush=True)
         for (way, outcome), count in sorted(Counter(r[1:] for r in results).items()):
             print(f"  {way}: {outcome} {count}")
-        report_restarts(pool, min(draws, STARTS), first_seed)
-        results = list(pool.map(quiet, range(first_seed, first_seed + max(1, draws // 5))))
-        print(f"silence: {len(results)} quiet draws, {QUIET_S:g} s: {dict(Counter(r[1] for r in results))}")
-        for seed, outcome, why in results:
-            if outcome != "silent":
-                print(f"  {seed} {outcome}: {why}")
+        still = list(pool.map(quiet, range(first_seed, first_seed + max(1, draws // QUIET_SHARE))))
+        for within_s in (QUICK_S, STANDARD_S):
+            reached = sum(r[1] is not None and r[1] <= within_s for r in still)
+            print(f"silence: quiet draws called silent within {within_s / 60:g} min: {reached} of {len(still)}")
+        for seed, after_s, why in still:
+            if after_s is None:
+                print(f"  {seed}: {why}")

@@ -3,7 +3,8 @@
 What is listened for follows from what such processing does. A gain control turns the gain down while it is loud: the
 room is then too quiet afterwards and comes back up over seconds. A suppressor takes steady noise away within seconds
 of its onset, leaves single bins standing where the noise was (a roughness that no room has), or shuts down to digital
-silence. A clipped wave lies flat at its crest. The check therefore wants a quiet stretch, a loud steady one and a
+silence. A gate lets the room through for a moment and then shuts it off more suddenly than any room falls silent.
+A clipped wave lies flat at its crest. The check therefore wants a quiet stretch, a loud steady one and a
 quiet one again; without them it can convict, but not acquit.
 """
 
@@ -21,7 +22,9 @@ from tuner.sound.frames import Framer, Slab, frame_frequencies_hz
 from tuner.sound.weighting import a_weighting_power
 
 Floats = NDArray[np.float64]
-Fault = Literal["gain control", "noise suppression", "gating", "clipping", "offset", "digital silence"]
+Fault = Literal[
+    "gain control", "noise suppression", "gating", "clipping", "offset", "digital silence", "sample rate",
+]
 
 LONGEST_S = 300.0
 STEP_S = 0.1
@@ -39,13 +42,18 @@ _DIP_DB = 1.5
 _RISE_DB = 1.8
 _FADE_DB = 3.5
 _ROUGH_DB = 6.3  # Gaussian noise, whatever its spectrum: 5.4
-_DROP_DB = 12.0
+_GATE_DB = 10.0
+_GATE_STEADY_DB = 2.5  # spread of the room over the plateau before the gate shuts
+_GATE_UNDER_LOUD_DB = 6.0
+_PLATEAU, _SHUTS, _STAYS = 3, 3, 12  # steps: the room is seen before, shut off, and stays off
 _FLAT_RUNS = 6
 _FLAT_PEAK = 0.05
 _JUMP = 0.005
 _OFFSET = 0.02
 _DIGITAL = 1e-12  # mean square below the last bit of 20-bit sound: no electric microphone is so quiet
 _DIGITAL_SHARE = 0.02
+_LIVELY_HZ = (300.0, 3000.0)
+_DEAD = 3e-6  # 55 dB under the lively bands: a resampler's stop band, seldom a room's fall to high frequencies
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,6 +203,7 @@ class ChainCheck:
         if loud is not None:
             loud_db = float(10 * np.log10(np.mean(10 ** (level[loud[0] : loud[1]] / 10))))
             acquitted = _has_quiet_around(level.size, loud) and loud_db - (quiet_db or 0.0) >= _TRIAL_DB
+            faults += _gate_fault(bands, loud)
             faults += _course_faults(bands, loud)
             rough = float(np.median(np.array(self._texture)[loud[0] : loud[1]]))
             faults += _texture_faults(rough)
@@ -219,10 +228,11 @@ class ChainCheck:
 
     def _bandwidth_hz(self) -> float:
         """Return where the spectrum falls to the last bit for good: below that of the rate, something resampled."""
-        total = np.cumsum(self._spectrum[::-1])[::-1]
-        if total[0] <= 0.0:
+        inside = (self._frequencies > _LIVELY_HZ[0]) & (self._frequencies < _LIVELY_HZ[1])
+        usual = float(np.median(self._spectrum[inside]))
+        if usual <= 0.0:
             return 0.0
-        alive = np.flatnonzero(self._spectrum > 1e-7 * np.median(self._spectrum[self._spectrum > 0.0]))
+        alive = np.flatnonzero(self._spectrum > _DEAD * usual)
         return float(self._frequencies[alive[-1]]) if alive.size else 0.0
 
 
@@ -281,6 +291,25 @@ def _course_faults(bands: Floats, loud: tuple[int, int]) -> list[ChainFault]:
             faults.append(ChainFault(what, f"steady noise fades by {fade:.1f} dB while it goes on"))
     faults += _start_fault(bands[: max(start - 3, 0)])
     return faults
+
+
+def _gate_fault(bands: Floats, loud: tuple[int, int]) -> list[ChainFault]:
+    """Find where steady room noise, well under the loud stretch, falls to far less within a third of a second and
+    stays there: a hole of lost sound is shorter.
+    """
+    middle = np.median(bands, axis=1)
+    if middle.size < _PLATEAU + _SHUTS + _STAYS:
+        return []
+    windows = np.lib.stride_tricks.sliding_window_view
+    seen = windows(middle, _PLATEAU)
+    shift = _PLATEAU + _SHUTS - 1
+    after = windows(middle[shift:], _STAYS).max(axis=1)
+    before, spread = np.median(seen, axis=1)[: after.size], np.ptp(seen, axis=1)[: after.size]
+    under = before < float(np.quantile(middle[loud[0] : loud[1]], 0.8)) - _GATE_UNDER_LOUD_DB
+    fall = np.where((spread < _GATE_STEADY_DB) & under, before - after, 0.0)
+    if float(fall.max()) < _GATE_DB:
+        return []
+    return [ChainFault("gating", f"the steady room is shut off by {min(fall.max(), 99.0):.0f} dB at a blow")]
 
 
 def _start_fault(bands: Floats) -> list[ChainFault]:

@@ -18,6 +18,8 @@ STEPS = 3
 
 _GUARD_S = 0.5  # after each change: reverberation, and the time that a loudspeaker takes
 _OVER_NOISE_DB = 6.0
+_TONE_WITHIN_HZ = 60.0
+_BESIDE_HZ = (150.0, 300.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +56,12 @@ def read_steps(samples: NDArray[np.floating], sample_rate: int) -> StepsRead:
     """
     framer = Framer(sample_rate)
     slabs = (*framer.push(samples), *framer.flush())
-    near = np.abs(frame_frequencies_hz(sample_rate) - TONE_HZ) < 60.0
+    away_hz = np.abs(frame_frequencies_hz(sample_rate) - TONE_HZ)
+    near, beside = away_hz < _TONE_WITHIN_HZ, (away_hz > _BESIDE_HZ[0]) & (away_hz < _BESIDE_HZ[1])
     level = np.array([10.0 * np.log10(float(slab.power[:, near].sum(axis=1).mean()) + 1e-20) for slab in slabs])
+    noise = np.array([
+        10.0 * np.log10(float(slab.power[:, beside].mean()) * np.count_nonzero(near) + 1e-20) for slab in slabs
+    ])
     length, guard = round(STEP_S * 10), round(_GUARD_S * 10)
     if level.size < STEPS * length:
         raise ConfigError(f"duration_s={level.size / 10:.1f} must hold three steps of {STEP_S:g} s: record them all")
@@ -68,8 +74,8 @@ def read_steps(samples: NDArray[np.floating], sample_rate: int) -> StepsRead:
     ]
     best = int(np.argmax(score))
     levels = tuple(float(np.median(part)) for part in inner[best])
-    quiet = np.concatenate([level[:best], level[best + STEPS * length + guard :]])
-    if quiet.size and levels[0] < float(np.median(quiet)) + _OVER_NOISE_DB:
+    # Held against what lies beside the tone at the same moment: a gain control lifts the room before and after.
+    if levels[0] < float(np.median(noise[best + guard : best + length - 1])) + _OVER_NOISE_DB:
         raise ConfigError("the softest step drowns in the room's noise: play louder, or wait for a quieter room")
     read = StepsRead(levels, False)
     followed = all(abs(difference - STEP_DB) <= TOLERANCE_DB for difference in read.differences_db)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
 from typing import Any
@@ -13,9 +14,9 @@ import numpy as np
 from tuner.capture.devices import load_sounddevice
 from tuner.capture.recording import Recording, load_recording
 from tuner.capture.source import Source, first_seconds
-from tuner.errors import SourceError
+from tuner.errors import ConfigError, SourceError
 from tuner.logbook.store import Logbook
-from tuner.screens.words import duration_text, level_text
+from tuner.screens.words import count_text, duration_text, level_text
 from tuner.silence.chain import HOW_TO_SWITCH_OFF, ChainCheck, ChainFault, ChainReport
 from tuner.silence.steps import StepsRead, read_steps, steps_to_play
 from tuner.sound.frames import Framer, LongSpectrum, long_frequencies_hz
@@ -27,6 +28,12 @@ QUIET_S, LOUD_S, AFTER_S = 8.0, 8.0, 10.0
 _MAINS_HZ = (100.0, 120.0)
 _MAINS_NEAR_HZ = 1.5
 SPEAKER_AMPLITUDE = 0.3  # loud enough over a room, not a fright
+NOISE_RMS = 0.1
+LATE_S = 3.0  # what a busy sound server may take to begin
+BUFFER_S = 0.8
+RATE_TOLERANCE = 0.02  # a wrong rate is 8 % off or more; what is lost on the way is said apart
+LOST_NOTED_S = 0.05
+RESAMPLED_SHARE = 0.8  # of half the sample rate: less bandwidth and the sound was taken at a lower rate
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +43,10 @@ class Delivery:
     dropped: int
     rate_hz: float | None
     mains_hz: tuple[float, ...]
+
+    def keeps_rate(self, sample_rate: int) -> bool | None:
+        """Tell whether as many samples come as are stated; None where no clock could tell."""
+        return None if self.rate_hz is None else abs(self.rate_hz / sample_rate - 1.0) <= RATE_TOLERANCE
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
@@ -51,9 +62,10 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
 
             source = stack.enter_context(Microphone(args.device, args.rate))
             logbook = stack.enter_context(desk.logbook(args.logbook))
-            report, delivery = _try(source, QUIET_S + LOUD_S + AFTER_S, desk, quiet=args.json)
-            steps = _play_steps(source, desk, quiet=args.json) if args.speaker else None
-        report = _with_steps(report, steps)
+            speak = _noise_player(source.sample_rate) if args.speaker else None
+            report, delivery = _try(source, QUIET_S + LOUD_S + AFTER_S, desk, quiet=args.json, speak=speak)
+            steps = _steps_if_read(source, desk, quiet=args.json) if args.speaker else None
+        report = with_rate(_with_steps(report, steps), delivery, source.sample_rate)
         body = as_json(report, delivery, source) | {"steps_db": list(steps.levels_db) if steps else None}
         if args.json:
             desk.write_json(body)
@@ -61,21 +73,24 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             if steps is not None:
                 read = ", ".join(f"{level:+.1f}" for level in steps.differences_db)
                 desk.tell(f"steps    10 dB up and 10 dB up were read as {read} dB")
-            _tell(report, delivery, desk)
+            _tell(report, delivery, source.sample_rate, desk)
         if logbook is not None:
             logbook.keep_proof("microphone check", source.name, source.sample_rate, body)
     return 0 if report.honest else 1
 
 
-def _try(source: Source, seconds: float | None, desk: Desk, *, quiet: bool) -> tuple[ChainReport, Delivery]:
-    """Hear the trial, telling the keeper what to do when."""
+def _try(
+    source: Source, seconds: float | None, desk: Desk, *, quiet: bool, speak: Callable[[], None] | None = None
+) -> tuple[ChainReport, Delivery]:
+    """Hear the trial, telling the keeper what to do when; ``speak`` plays the loud stretch for them."""
     check = ChainCheck(source.sample_rate)
     framer, long = Framer(source.sample_rate), LongSpectrum(source.sample_rate)
     spectrum = np.zeros(long_frequencies_hz(source.sample_rate).size)
     told = -1
     words = (
         f"be quiet for {duration_text(QUIET_S)}",
-        f"now make a loud steady noise for {duration_text(LOUD_S)}: run a tap, a hair dryer, or say 'shhh'",
+        f"now make a loud steady noise for {duration_text(LOUD_S)}: run a tap, a hair dryer, or say 'shhh'"
+        if speak is None else f"a steady noise is played for {duration_text(LOUD_S)}",
         f"be quiet again for {duration_text(AFTER_S)}",
     )
     samples = dropped = 0
@@ -83,9 +98,12 @@ def _try(source: Source, seconds: float | None, desk: Desk, *, quiet: bool) -> t
     for block in source if seconds is None else first_seconds(source, seconds):
         at_s = samples / source.sample_rate
         part = 0 if at_s < QUIET_S else 1 if at_s < QUIET_S + LOUD_S else 2
-        if part > told and not quiet:
+        if part > told:
             told = part
-            desk.tell(words[part])
+            if not quiet:
+                desk.tell(words[part])
+            if part == 1 and speak is not None:
+                speak()
         begun_s = desk.seconds() if begun_s is None else begun_s
         samples += block.samples.size
         dropped += _hear(block, check, framer, long, spectrum)
@@ -99,17 +117,42 @@ def _try(source: Source, seconds: float | None, desk: Desk, *, quiet: bool) -> t
     return check.report(trial=True), Delivery(dropped, rate, mains)
 
 
-def _play_steps(source: Source, desk: Desk, *, quiet: bool) -> StepsRead:
-    """Play three steps of a tone through the loudspeaker and read them through the microphone."""
+def _noise_player(sample_rate: int) -> Callable[[], None]:
+    """Return what plays the loud stretch: steady noise, the same every time, with soft edges."""
+    noise = np.random.default_rng(1).normal(0.0, NOISE_RMS, round(LOUD_S * sample_rate)).astype(np.float32)
+    edge = np.linspace(0.0, 1.0, round(0.1 * sample_rate), dtype=np.float32)
+    noise[: edge.size] *= edge
+    noise[-edge.size :] *= edge[::-1]
+    return lambda: _play(np.clip(noise, -0.9, 0.9), sample_rate)
+
+
+def _play(sound: np.ndarray, sample_rate: int) -> None:
     library = load_sounddevice()
+    try:
+        # A short buffer runs empty on a busy computer, and the tone would come in pieces; what is still in a long one
+        # at the end is not played.
+        rest = np.zeros(round(BUFFER_S * sample_rate), dtype=np.float32)
+        library.play(np.concatenate([sound, rest]), sample_rate, latency=BUFFER_S)
+    except (library.PortAudioError, ValueError) as error:
+        raise SourceError(f"the loudspeaker cannot be used ({error}): leave --speaker out") from error
+
+
+def _steps_if_read(source: Source, desk: Desk, *, quiet: bool) -> StepsRead | None:
+    """Play and read the steps; what the trial found is not lost when they cannot be read."""
+    try:
+        return play_steps(source, desk, quiet=quiet)
+    except ConfigError as error:
+        desk.say(f"the steps cannot be judged: {error}")
+        return None
+
+
+def play_steps(source: Source, desk: Desk, *, quiet: bool) -> StepsRead:
+    """Play three steps of a tone through the loudspeaker and read them through the microphone."""
     sound = steps_to_play(source.sample_rate, SPEAKER_AMPLITUDE)
     if not quiet:
         desk.tell("a tone is played in three steps: loudspeaker on, microphone where it is")
-    try:
-        library.play(sound, source.sample_rate)
-    except (library.PortAudioError, ValueError) as error:
-        raise SourceError(f"the loudspeaker cannot be used ({error}): leave --speaker out") from error
-    parts = [block.samples for block in first_seconds(source, sound.size / source.sample_rate + 1.5)]
+    _play(sound, source.sample_rate)
+    parts = [block.samples for block in first_seconds(source, sound.size / source.sample_rate + LATE_S)]
     return read_steps(np.concatenate(parts), source.sample_rate)
 
 
@@ -119,6 +162,14 @@ def _with_steps(report: ChainReport, steps: StepsRead | None) -> ChainReport:
         return report
     read = " and ".join(f"{difference:.1f}" for difference in steps.differences_db)
     return replace(report, faults=(*report.faults, ChainFault("gain control", f"steps of 10 dB are read as {read} dB")))
+
+
+def with_rate(report: ChainReport, delivery: Delivery, sample_rate: int) -> ChainReport:
+    """Return the report with the fault that a wrong number of samples is."""
+    if delivery.keeps_rate(sample_rate) in (True, None):
+        return report
+    seen = f"{delivery.rate_hz:.0f} samples a second come where {sample_rate} are stated"
+    return replace(report, faults=(*report.faults, ChainFault("sample rate", seen)))
 
 
 def _hear(block: Block, check: ChainCheck, framer: Framer, long: LongSpectrum, spectrum: np.ndarray) -> int:
@@ -138,6 +189,7 @@ def as_json(report: ChainReport, delivery: Delivery, source: Source) -> dict[str
     return {
         "schema": 1, "source": source.name, "sample_rate_hz": source.sample_rate, "honest": report.honest,
         "dropped_samples": delivery.dropped, "measured_rate_hz": delivery.rate_hz,
+        "rate_kept": delivery.keeps_rate(source.sample_rate),
         "mains_lines_hz": list(delivery.mains_hz), "chain": asdict(report),
     }
 
@@ -164,16 +216,22 @@ def check_of_file(path: Any) -> ChainReport:
     return check.report(trial=True)
 
 
-def _tell(report: ChainReport, delivery: Delivery, desk: Desk) -> None:
+def _tell(report: ChainReport, delivery: Delivery, sample_rate: int, desk: Desk) -> None:
     desk.tell(f"quiet    {level_text(report.quiet_db, False)}: the microphone's own noise is no higher")
     if report.loud_db is not None:
         desk.tell(f"loud     {level_text(report.loud_db, False)}")
-    desk.tell(f"offset   {report.offset:+.4f} of full scale; clipped samples: {report.clipped}")
-    desk.tell(f"lost     {delivery.dropped} samples")
+    desk.tell(f"offset   {report.offset:+.4f} of full scale; {count_text(report.clipped, 'clipped sample')}")
+    lost_s = delivery.dropped / sample_rate
+    busy = ": the computer is too busy, or the cable loose" if lost_s > LOST_NOTED_S else ""
+    desk.tell(f"lost     {1000 * lost_s:.0f} ms{busy}")
     if delivery.rate_hz is not None:
-        desk.tell(f"rate     {delivery.rate_hz:.0f} samples a second were delivered")
+        kept = "as stated" if delivery.keeps_rate(sample_rate) else "NOT AS STATED"
+        desk.tell(f"rate     {sample_rate} samples a second stated, {delivery.rate_hz:.0f} delivered: {kept}")
     desk.tell("mains    " + (", ".join(f"{hz:.0f} Hz" for hz in delivery.mains_hz) or "no lines") + " seen")
-    desk.tell(f"reaches  {report.bandwidth_hz / 1000:.1f} kHz")
+    reach = f"reaches  {report.bandwidth_hz / 1000:.1f} kHz"
+    if report.bandwidth_hz < RESAMPLED_SHARE * sample_rate / 2:
+        reach += f" of {sample_rate / 2000:g}: taken at a lower rate or coded; bright sounds (hiss, trickle) are cut"
+    desk.tell(reach)
     for fault in report.faults:
         desk.tell(f"FAULT    {fault.fault}: {fault.seen}")
     if report.honest:
@@ -182,5 +240,7 @@ def _tell(report: ChainReport, delivery: Delivery, desk: Desk) -> None:
         system = "linux" if sys.platform.startswith("linux") else sys.platform
         desk.tell("verdict  not to be trusted: with this chain nothing is called silent")
         desk.tell(f"fix      {HOW_TO_SWITCH_OFF.get(system, HOW_TO_SWITCH_OFF['linux'])}")
+        for other in ("phone", "browser"):
+            desk.tell(f"         {other}: {HOW_TO_SWITCH_OFF[other]}")
     else:
         desk.tell("verdict  not put to the test: quiet, then 8 s loud and steady, then quiet are needed")
