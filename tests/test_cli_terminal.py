@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 import os
-import signal
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -58,9 +57,11 @@ def test_listening_on_a_terminal_ends_cleanly(recording: str, tmp_path: Path, se
 
 def test_a_tuning_is_driven_by_keys(tmp_path: Path) -> None:
     book = tmp_path / "book.sqlite"
-    child = spawn("tune", "--rehearsal", "108", "--ask", "--fast", "--logbook", str(book))
+    child = spawn("tune", "--rehearsal", "108", "--ask", "--fast", "--logbook", str(book), rows=40, columns=120)
     child.expect(_SECOND_PAGE)
-    child.expect("s cannot")
+    child.expect("expect")
+    child.send("+")
+    child.expect("How far was it turned")
     child.send("1/x\r")
     child.expect("answer=")
     child.send("\r")
@@ -76,36 +77,20 @@ def test_a_tuning_is_driven_by_keys(tmp_path: Path) -> None:
         assert moves[0].done == moves[0].amount
 
 
-@pytest.mark.parametrize("leave", ["\x03", "\x04", "kill"])
-def test_an_interview_is_left_and_resumed(tmp_path: Path, leave: str) -> None:
-    file = tmp_path / "my-rig.toml"
-    child = spawn("rig", "new", str(file))
-    for question, answer in (("mm or in inches", "mm"), ("call the tank", "Reef"), ("siphon's pipe.*[?][]]", "27")):
-        child.expect(question)
-        child.send(f"{answer}\r")
-    child.expect("changes")
-    child.expect("siphon's drop")
-    if leave == "kill":
-        child.kill(signal.SIGKILL)
-    else:
-        child.send(leave)
-        child.expect("2 answered, 0 not known")
-        child.expect("go on")
+def test_ctrl_c_leaves_a_tuning_with_its_log_and_the_terminal_as_it_was(tmp_path: Path) -> None:
+    book = tmp_path / "book.sqlite"
+    child = spawn("tune", "--rehearsal", "108", "--ask", "--fast", "--logbook", str(book))
+    child.expect(_SECOND_PAGE)
+    child.expect("expect")
+    child.send("\x03")
+    child.expect(_FIRST_PAGE)
+    child.expect("session 1 in")
     child.expect(pexpect.EOF)
     child.close()
-    again = spawn("rig", "new", str(file))
-    again.expect("is there already: ask the .* questions that are open")
-    again.send("\r")
-    again.expect("1/6  the siphon's drop")
-    again.send("90 cm\r")
-    again.expect("siphon's valve")
-    again.send("done\r")
-    again.expect("3 answered, 0 not known")
-    again.expect(pexpect.EOF)
-    again.close()
-    assert again.exitstatus == 0
-    assert '"27 mm"' in file.read_text()
-    assert '"90 cm"' in file.read_text()
+    assert child.exitstatus == 130
+    with look_into(book) as logbook:
+        assert logbook.session(1).outcome == "stopped"
+        assert logbook.session(1).seconds >= 19
 
 
 def test_a_dumb_terminal_gets_lines(recording: str, tmp_path: Path) -> None:

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tuner.coach import Coach
-from tuner.coach.coach import believed
 from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
+from tuner.coach.shares import believed
 from tuner.errors import ConfigError
 from tuner.rig import Channel, Pump, Rig
 from tuner.terms import SOUND_KINDS, Cause, Heard, Levels, Question, Reading, SoundKind, Step

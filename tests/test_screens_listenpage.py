@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.test_screens_pages import SHOTS, SILENT
+from tests.test_screens_tunepage import SHOTS, SILENT
 from tuner.screens.keybar import help_lines
 from tuner.screens.letters import rows_of
 from tuner.screens.listenpage import banner_of, listen_keys, listen_page, sounds_sheet, why_sheet

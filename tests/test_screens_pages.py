@@ -11,10 +11,7 @@ from rich.console import Console
 from tuner.coach import Summary
 from tuner.logbook.rows import Gap, KeptCause, KeptDiagnosis, KeptLook, KeptMove, KeptReading, KeptSound, Note, Session
 from tuner.screens.analysis import AnalysisPage, Findings
-from tuner.screens.fullscreen import TuningScreen
-from tuner.screens.letters import rows_of
 from tuner.screens.lines import LineScreen, StoryScreen
-from tuner.screens.live import LiveScreen
 from tuner.screens.logpages import LogList, SessionPage
 from tuner.screens.snapshot import MoveLine, Snapshot
 from tuner.screens.summaries import ListenSummary, TuneSummary
@@ -38,16 +35,6 @@ SHOT = Snapshot(
     diagnosis=NOISY, moves=tuple(MoveLine(STEP, 0.25, -44.0, -47.0, "3.0 dB quieter") for _ in range(9)),
     keys=" Enter done   q quit",
 )
-SHOTS = {
-    "listening": SHOT,
-    "first": replace(SHOT, diagnosis=None, level_db=None, trace_db=(), heard=(), moves=(), sounds=(), floor_db=None),
-    "move": replace(SHOT, phase="move", step=STEP, left_s=None, typed="1/4"),
-    "pump": replace(SHOT, phase="move", step=replace(STEP, control="return pump", amount=-5.0, unit="percent")),
-    "hand": replace(SHOT, phase="move", step=replace(STEP, amount=0.0, why="Clean the impeller. " * 12)),
-    "question": replace(SHOT, phase="question", question=QUESTION),
-    "settling": replace(SHOT, phase="settling", left_s=41.0, notice="microphone lost"),
-    "done": replace(SHOT, phase="done", diagnosis=SILENT, left_s=None),
-}
 
 
 def console(width: int = 80, height: int = 24, encoding: str = "utf-8", terminal: bool = False) -> Console:
@@ -60,45 +47,6 @@ def text_of(on: Console) -> str:
     stream = on.file
     stream.flush()
     return stream.buffer.getvalue().decode(stream.encoding)  # type: ignore[attr-defined, no-any-return]
-
-
-@pytest.mark.parametrize("name", SHOTS)
-@pytest.mark.parametrize(("width", "height"), [(80, 24), (120, 40), (40, 10), (200, 60), (30, 6)])
-def test_a_full_screen_fits_its_terminal(name: str, width: int, height: int) -> None:
-    on = console(width, height)
-    on.print(TuningScreen(SHOTS[name]))
-    lines = text_of(on).rstrip("\n").split("\n")
-    assert len(lines) == height
-    assert max(map(len, lines)) <= width
-    assert lines[0].startswith(" hushweir ")
-
-
-@pytest.mark.parametrize("name", SHOTS)
-@pytest.mark.parametrize("encoding", ["ascii", "latin-1"])
-def test_a_full_screen_can_do_with_ascii(name: str, encoding: str) -> None:
-    on = console(encoding=encoding)
-    on.print(TuningScreen(SHOTS[name]))
-    assert text_of(on).isascii()
-
-
-def test_the_move_stands_in_large_letters_with_its_reason_at_80_by_24() -> None:
-    on = console(encoding="ascii")
-    on.print(TuningScreen(replace(SHOTS["move"], typed="")))
-    text = text_of(on)
-    for row in (*rows_of("OPEN SIPHON"), *rows_of("1/8 TURN")):
-        assert row.replace(".", " ").rstrip() in text
-    assert "why" in text
-    assert STEP.expect in text
-    assert "Enter done" in text
-
-
-def test_what_was_typed_and_what_went_wrong_are_shown() -> None:
-    on = console()
-    on.print(TuningScreen(SHOTS["move"]))
-    assert "1/4_" in text_of(on)
-    on = console()
-    on.print(TuningScreen(SHOTS["settling"]))
-    assert "microphone lost" in text_of(on)
 
 
 def test_lines_are_printed_once_a_second_and_events_once() -> None:
@@ -135,19 +83,6 @@ def test_a_story_tells_the_verdict_the_move_and_the_result_in_order() -> None:
         at = text.find(words, at + 1)
         assert at >= 0, words
     assert text.count("the gurgle fades") == 1
-
-
-def test_the_live_screen_draws_the_newest_state_and_gives_the_terminal_back() -> None:
-    on = console(terminal=True)
-    with LiveScreen(on, TuningScreen) as screen:
-        screen.show(replace(SHOT, title="an older state"))
-        screen.show(replace(SHOT, title="the newest state"))
-        screen.refresh()
-    text = text_of(on)
-    assert "the newest state" in text
-    assert "an older state" not in text
-    assert text.index("\x1b[?1049h") < text.index("\x1b[?1049l")
-    assert text.rindex("\x1b[?25h") > text.rindex("\x1b[?25l")
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "ascii"])

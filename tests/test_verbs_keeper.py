@@ -6,9 +6,8 @@ import threading
 import pytest
 
 from tuner.errors import ConfigError
-from tuner.screens.keys import BACKSPACE, ENTER
 from tuner.terms import Question, Step
-from tuner.verbs.keeper import Did, LineKeeper, Looked, ObedientKeeper, TypingKeeper, answer_of
+from tuner.verbs.keeper import Did, LineKeeper, Looked, Note, ObedientKeeper, ScreenKeeper, Undo, answer_of
 
 GATE = Step("siphon valve", -0.125, "turn", 20.0, "it gulps air")
 BALL = Step("siphon valve", 2.0, "degree", 20.0, "it gurgles")
@@ -48,49 +47,63 @@ def test_a_wrong_choice_is_refused_with_the_choices() -> None:
         answer_of("9", LOOK)
 
 
-def press(keeper: TypingKeeper, keys: str) -> None:
-    for key in keys:
-        keeper.press(key)
-
-
-def test_keys_make_an_answer() -> None:
-    keeper = TypingKeeper()
-    assert "Enter done" in keeper.ask(GATE)
-    press(keeper, "1/8" + BACKSPACE + "4")
-    assert keeper.typed == "1/4"
+def test_keys_of_the_screen_make_an_answer() -> None:
+    keeper = ScreenKeeper()
+    keeper.ask(GATE)
     assert keeper.answer() is None
-    press(keeper, ENTER)
+    assert keeper.press("plus", "1/4") == ""
     assert keeper.answer() == Did(-0.25)
-    assert keeper.typed == ""
-
-
-def test_single_keys_answer_at_once() -> None:
-    keeper = TypingKeeper()
-    keeper.ask(GATE)
-    press(keeper, "s")
-    assert keeper.answer() == Did(0.0)
+    for key, did in (("enter", Did(None)), ("x", Did(0.0))):
+        keeper.ask(GATE)
+        keeper.press(key, "")
+        assert keeper.answer() == did
     keeper.ask(LOOK)
-    press(keeper, "3")
+    keeper.press("3", "")
     assert keeper.answer() == Looked("all the time")
-    press(keeper, "q")
-    assert keeper.has_quit
 
 
-def test_a_wrong_answer_is_complained_about_and_can_be_given_again() -> None:
-    keeper = TypingKeeper()
+def test_a_wrong_amount_is_complained_about_and_can_be_given_again() -> None:
+    keeper = ScreenKeeper()
     keeper.ask(GATE)
-    press(keeper, "1x" + ENTER)
-    assert "unit 'x'" in keeper.complaint
+    assert "unit 'x'" in keeper.press("plus", "1x")
     assert keeper.answer() is None
-    press(keeper, ENTER)
+    keeper.press("enter", "")
     assert keeper.answer() == Did(None)
 
 
 def test_keys_before_anything_was_asked_are_no_answer() -> None:
-    keeper = TypingKeeper()
-    press(keeper, ENTER + "1" + ENTER)
+    keeper = ScreenKeeper()
+    assert keeper.press("enter", "") == ""
     keeper.ask(GATE)
     assert keeper.answer() is None
+
+
+def test_wishes_beside_an_answer() -> None:
+    keeper = ScreenKeeper()
+    left: list[bool] = []
+    keeper.on_quit = lambda: left.append(True)
+    keeper.press("u", "")
+    keeper.press("n", " the cat slept ")
+    keeper.press("n", "  ")
+    assert [keeper.wish(), keeper.wish(), keeper.wish()] == [Undo(), Note("the cat slept"), None]
+    keeper.press("p", "")
+    assert keeper.is_paused
+    keeper.press("p", "")
+    assert not keeper.is_paused
+    keeper.press("q", "")
+    assert keeper.has_quit
+    assert left == [True]
+
+
+def test_an_obeying_screen_answers_after_a_while_but_not_while_paused() -> None:
+    keeper = ScreenKeeper(obeys_after=2)
+    keeper.ask(GATE)
+    keeper.press("p", "")
+    assert [keeper.answer() for _ in range(4)] == [None] * 4
+    keeper.press("p", "")
+    assert keeper.answer() == Did(None)
+    keeper.ask(LOOK)
+    assert [keeper.answer() for _ in range(3)] == [None, None, Looked(None)]
 
 
 def wait_for_answers() -> None:
@@ -113,6 +126,14 @@ def test_lines_sent_ahead_answer_one_question_each() -> None:
     assert not keeper.has_quit
     assert keeper.answer() is None
     assert keeper.has_quit
+
+
+def test_lines_can_take_back_and_note() -> None:
+    keeper = LineKeeper(io.StringIO("undo\nnote the cat slept\n\n"))
+    wait_for_answers()
+    keeper.ask(GATE)
+    assert [keeper.answer(), keeper.answer(), keeper.answer()] == [None, None, Did(None)]
+    assert [keeper.wish(), keeper.wish(), keeper.wish()] == [Undo(), Note("the cat slept"), None]
 
 
 def test_the_obedient_keeper_does_all_and_sees_nothing() -> None:

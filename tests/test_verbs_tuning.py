@@ -11,11 +11,13 @@ import pytest
 
 from tuner.capture.microphone import BACK, LOST
 from tuner.coach import Summary
+from tuner.coach.gauge import Gauge
 from tuner.logbook.store import Logbook, Opening
 from tuner.screens.snapshot import Snapshot
 from tuner.terms import Block, Cause, Diagnosis, Levels, Moment, Question, Reading, Sound, Step
+from tuner.verbs.cues import Player, mute
 from tuner.verbs.hearing import Hearing
-from tuner.verbs.keeper import Answer, Asked, Did, Looked
+from tuner.verbs.keeper import Answer, Asked, Did, Looked, Note, Undo, Wish
 from tuner.verbs.tuning import Tuned, Tuning
 
 RATE = 8000
@@ -89,6 +91,10 @@ class Script:
     def summary(self) -> Summary:
         return Summary(True, 0, (), "the end")
 
+    @property
+    def gauge(self) -> Gauge:
+        return Gauge(0.2, 0.4, 0.6, 0.1, 0.8, 0.1, 0.16, 0.165, 0.17, 0.16, 0.18)
+
 
 class Tape:
     """Ears of silence with a clock of their own; ``flaws`` replaces blocks by their number."""
@@ -119,17 +125,25 @@ class Tape:
     def idle(self) -> Iterator[Block]:
         return self._blocks(0.1)
 
+    def asked(self, asked: Any) -> None:
+        pass
+
     def moved(self, _step: Step, amount: float) -> None:
         self.moves.append(amount)
 
 
 class Answers:
-    """A keeper with prepared answers who thinks for one idle moment each time; leaves when they run out."""
+    """A keeper with prepared answers who thinks for one idle moment each time; leaves when they run out.
 
-    typed = ""
+    A wish among the answers comes in the answer's place.
+    """
+
     complaint = ""
 
-    def __init__(self, answers: list[Answer]) -> None:
+    def __init__(self, answers: list[Answer | Wish]) -> None:
+        self.paused_for = 0
+        self.wishes: list[Wish] = []
+        self.phases: list[str] = []
         self.answers = answers
         self.has_quit = False
         self.thinks = True
@@ -145,7 +159,22 @@ class Answers:
         if not self.answers:
             self.has_quit = True
             return None
-        return self.answers.pop(0)
+        given = self.answers.pop(0)
+        if isinstance(given, Undo | Note):
+            self.wishes.append(given)
+            return None
+        return given
+
+    @property
+    def is_paused(self) -> bool:
+        self.paused_for -= 1
+        return 0 <= self.paused_for < 5
+
+    def wish(self) -> Wish | None:
+        return self.wishes.pop(0) if self.wishes else None
+
+    def hear(self, _block: Block, phase: str) -> None:
+        self.phases.append(phase)
 
 
 class Film:
@@ -166,7 +195,10 @@ class Film:
 class Bench:
     """A tuning with fakes all around a real logbook."""
 
-    def __init__(self, tmp_path: Path, script: Script, tape: Tape, answers: list[Answer]) -> None:
+    def __init__(
+        self, tmp_path: Path, script: Script, tape: Tape, answers: list[Answer | Wish], paused_for: int = 0,
+        play: Player = mute,
+    ) -> None:
         self.logbook = Logbook(tmp_path / "logbook.sqlite", clock=lambda: datetime(2026, 3, 1, tzinfo=UTC))
         self.film = Film()
         self.tape, self.script, self.ear = tape, script, Ear()
@@ -174,7 +206,9 @@ class Bench:
         face = Snapshot("tune", "a tape", "listening", 0.0, False)
         with entry:
             hearing = Hearing(self.ear, entry, self.film, face)  # type: ignore[arg-type]
-            tuning = Tuning(script, tape, Answers(answers), hearing, 5.0)  # type: ignore[arg-type]
+            self.keeper = Answers(answers)
+            self.keeper.paused_for = paused_for
+            tuning = Tuning(script, tape, self.keeper, hearing, 5.0, play=play)  # type: ignore[arg-type]
             self.tuned: Tuned = tuning.run()
         self.number = entry.id
 
@@ -302,3 +336,60 @@ def test_time_that_passes_unheard_is_shown(place: Path) -> None:
     settling = [(shot.elapsed_s, shot.left_s) for shot in bench.film.shots if shot.phase == "settling"]
     assert [left for _, left in settling] == pytest.approx([3.0, 2.0, 1.0, 0.0])
     assert settling[-1][0] == pytest.approx(8.1)
+
+
+def test_a_move_is_taken_back_as_a_move_of_its_own(place: Path) -> None:
+    script = Script([noisy(50.0), noisy(48.0), SILENCE], [STEP, STEP, None])
+    bench = Bench(place, script, Tape(), [Did(0.25), Undo(), Did()])
+    assert script.log == ["heard", ("did", 0.25), "heard", ("did", -0.25), "heard"]
+    assert bench.tape.moves == [0.25, -0.25]
+    asked = [shot.step for shot in bench.film.shots if shot.phase == "move" and shot.step is not None]
+    assert "takes move 1 back" in asked[-1].why
+    assert [m.done for m in bench.tuned.moves] == [0.25, -0.25]
+
+
+def test_with_nothing_to_take_back_it_says_so_and_goes_on(place: Path) -> None:
+    script = Script([noisy(50.0), SILENCE], [STEP, None])
+    bench = Bench(place, script, Tape(), [Undo()])
+    assert script.log == ["heard", "heard"]
+    assert any("no move to take back" in shot.notice for shot in bench.film.shots)
+
+
+def test_words_are_kept_in_the_log(place: Path) -> None:
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), Tape(), [Note("the cat slept"), Did()])
+    assert "the cat slept" in [note.text for note in bench.logbook.notes(bench.number)]
+
+
+def test_a_pause_lets_time_pass_unheard_and_the_window_begins_anew(place: Path) -> None:
+    bench = Bench(place, Script([SILENCE], [None]), Tape(), [], paused_for=25)
+    assert any(shot.is_paused for shot in bench.film.shots)
+    assert bench.tuned.last is SILENCE
+    assert bench.logbook.diagnoses(bench.number)[0].end_s > 6.5
+    assert [note.text for note in bench.logbook.notes(bench.number)] == ["paused", "gone on"]
+
+
+def test_no_cue_sounds_while_it_listens(place: Path) -> None:
+    tape = Tape()
+    heard: list[tuple[str, int]] = []
+
+    def play(cue: str) -> float:
+        heard.append((cue, tape.at))
+        return 0.4
+
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), tape, [Did()], play=play)
+    assert [cue for cue, _ in heard] == ["move", "done", "end"]
+    # What was recorded during a cue and just after it reaches neither the ears nor the log.
+    seconds = sum(d.duration_s for d in bench.logbook.diagnoses(bench.number))
+    assert bench.tape.at / RATE == pytest.approx(5.0 + 1.0 + 0.1 + 1.0 + 3.0 + 5.0 + 1.0)
+    assert seconds == pytest.approx(10.0)
+    assert len(bench.keeper.phases) == 50 + 1 + 30 + 50
+
+
+def test_the_guide_speaks_while_a_hand_turns_and_the_belief_is_shown(place: Path) -> None:
+    answers: list[Answer | Wish] = [Note(str(n)) for n in range(50)]
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), Tape(), [*answers, Did()])
+    said = [shot.advice.trend for shot in bench.film.shots if shot.phase == "move" and shot.advice is not None]
+    assert said[0] == "listening"
+    assert said[-1] == "worse"  # the window held no gurgle, and this ear hears nothing else
+    assert bench.film.shots[-1].gauge is not None
+    assert bench.film.shots[-1].summary is not None

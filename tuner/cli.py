@@ -141,6 +141,12 @@ def _add_tune(verbs: Any) -> None:
     tune.add_argument("--ask", action="store_true", help="with --rehearsal: wait for you instead of moving by itself")
     tune.add_argument("--fast", action="store_true", help="with --rehearsal: do not slow down to be watched")
     tune.add_argument(
+        "--hands-free", action="store_true", help="go on by itself when it hears that a move was made; no key is needed"
+    )
+    tune.add_argument(
+        "--cues", action="store_true", help="sound two or three notes when a move is due, was noticed, and at the end"
+    )
+    tune.add_argument(
         "--seconds", type=_window, metavar="N", default=20.0, help="listen for N seconds each time (default: 20)"
     )
     _add_knowledge(tune)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from math import exp, log
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,11 +15,13 @@ from tuner.causes.rules import load_causes
 from tuner.coach import instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
+from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
 from tuner.coach.lookahead import Prospect, prospects
 from tuner.coach.parking import best_parking
 from tuner.coach.rule import REMEDIES, PlainRule
+from tuner.coach.shares import believed, shifted
 from tuner.coach.summary import Summary
 from tuner.errors import ConfigError
 from tuner.rig import Rig
@@ -40,7 +41,6 @@ PARK_GAIN = 0.02  # of the chance to bear small changes of flow, for which a mov
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
 BELIEVED_FROM = 0.5
-BELIEF_DOUBT = 0.05  # added to the belief's word, so that it never rules a cause out
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_PARKING = 2
 
@@ -377,24 +377,7 @@ class Coach:
         """The controls of this installation."""
         return self._hands
 
-
-def believed(causes: tuple[Cause, ...], belief: Mapping[CauseName, float]) -> tuple[Cause, ...]:
-    """Return the causes with the belief's word on those that a control mends; it has none on the others.
-
-    The probability of all mendable causes together stays what the rules made it.
-    """
-    mendable = tuple(c for c in causes if c.name in belief)
-    if not mendable:
-        return causes
-    weighed = shifted(mendable, {name: log(p + BELIEF_DOUBT) for name, p in belief.items()})
-    rest = tuple(c for c in causes if c.name not in belief)
-    return tuple(sorted((*weighed, *rest), key=lambda c: -c.probability))
-
-
-def shifted(causes: tuple[Cause, ...], odds: Mapping[CauseName, float]) -> tuple[Cause, ...]:
-    """Return the causes with log-odds added to some, probabilities summing to what they did, best first."""
-    total = sum(c.probability for c in causes)
-    raw = [c.probability * exp(odds.get(c.name, 0.0)) for c in causes]
-    scale = total / sum(raw)
-    moved = [replace(c, probability=p * scale) for c, p in zip(causes, raw, strict=True)]
-    return tuple(sorted(moved, key=lambda c: -c.probability))
+    @property
+    def gauge(self) -> Gauge:
+        """Where the installation is believed to stand between the edges of its quiet window."""
+        return gauge_of(self._belief)

@@ -8,10 +8,10 @@ from __future__ import annotations
 from rich.text import Text
 
 from tuner.screens import panels
-from tuner.screens.fullscreen import Part, fitted
 from tuner.screens.keybar import Key
 from tuner.screens.letters import BigWords
 from tuner.screens.panels import Canvas, Lines
+from tuner.screens.parts import Part, fitted
 from tuner.screens.snapshot import Snapshot
 from tuner.screens.spectrogram import lanes, spectrogram
 from tuner.screens.words import percent_text

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, Protocol
 
+from tuner.coach.gauge import Gauge
+from tuner.coach.guide import Advice
+from tuner.coach.summary import Summary
+from tuner.screens.box import BoxHeights
 from tuner.terms import Diagnosis, Question, Sound, SoundKind, Step
 
 Phase = Literal["listening", "move", "question", "settling", "done"]
@@ -39,7 +43,8 @@ class Snapshot:
     second up to now, ``slices`` the newest half seconds with their bands ``bands_hz``, ``heard`` the kinds with their
     probability now, surest first, ``sounds`` the newest that ended and ``sound_count`` how many there were,
     ``window`` how many listening windows are over, ``notice`` what went wrong just now, ``typed`` what the keeper has
-    typed so far.
+    typed so far. ``now_db`` is the level of the newest tenth of a second, ``advice`` what the guide says while a hand
+    turns, ``gauge`` and ``box`` what is believed of the water, ``summary`` what it came to.
     """
 
     title: str
@@ -66,6 +71,13 @@ class Snapshot:
     keys: str = ""
     bands_hz: tuple[float, ...] = ()
     slices: tuple[Slice, ...] = ()
+    now_db: float | None = None
+    advice: Advice | None = None
+    gauge: Gauge | None = None
+    box: BoxHeights | None = None
+    summary: Summary | None = None
+    is_paused: bool = False
+    is_hands_free: bool = False
 
 
 class Screen(Protocol):

@@ -14,8 +14,8 @@ from tuner.screens import panels
 from tuner.screens.lines import canvas_of
 from tuner.verbs.desk import Desk
 from tuner.verbs.ears import Pace
-from tuner.verbs.keeper import ObedientKeeper
-from tuner.verbs.tune import rehearsal_of, rehearsal_subject, tune
+from tuner.verbs.subjects import rehearsal_of, rehearsal_subject
+from tuner.verbs.tune import Ways, tune
 
 STORY = (
     "The Marlow household has a tank in the living room, called Kelpie. Its overflow was quiet until a hand brushed "
@@ -41,4 +41,4 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         pace = Pace(SPEED, desk.seconds, desk.sleep) if desk.console.is_terminal else None
         drawn = rehearsal_subject(rehearsal_of(SEED), pace, desk, "the rehearsal rig")
         subject = replace(drawn, rig=replace(drawn.rig, name=NAME))
-        return tune(subject, ObedientKeeper(), desk, logbook, WINDOW_S, live=False)
+        return tune(subject, desk, logbook, Ways(WINDOW_S, obedient=True))

@@ -9,7 +9,7 @@ import numpy as np
 
 from tuner.capture.source import Source, block_length, first_seconds
 from tuner.rehearsal.rehearsal import Rehearsal
-from tuner.terms import Block, Samples, Step
+from tuner.terms import Block, Question, Samples, Step
 
 IDLE_S = 0.1
 _NOTHING: Samples = np.empty(0, np.float32)
@@ -29,6 +29,10 @@ class Ears(Protocol):
 
     def idle(self) -> Iterator[Block]:
         """Let about a tenth of a second pass and give what sound there is meanwhile."""
+        ...
+
+    def asked(self, asked: Step | Question) -> None:
+        """Learn what the keeper was asked for."""
         ...
 
     def moved(self, step: Step, amount: float) -> None:
@@ -58,6 +62,9 @@ class LiveEars:
     def idle(self) -> Iterator[Block]:
         """Give the next tenth of a second."""
         return first_seconds(self._blocks, IDLE_S)
+
+    def asked(self, asked: Step | Question) -> None:
+        """Nothing to do: the keeper knows."""
 
     def moved(self, step: Step, amount: float) -> None:
         """Nothing to do: the keeper's hand has done it."""
@@ -97,16 +104,29 @@ class RehearsalEars:
         Holds everything to a speed that a person can follow; None goes as fast as it can.
     sleep
         Waits while the keeper thinks.
+    runs_on
+        Whether the water runs on, and is heard, while the keeper thinks.
+    hand_after_s
+        For a hand that tells nobody: how long after it was asked it makes the move by itself; None for no such hand.
     """
 
-    def __init__(self, rehearsal: Rehearsal, pace: Pace | None, sleep: Callable[[float], None]) -> None:
+    def __init__(
+        self, rehearsal: Rehearsal, pace: Pace | None, sleep: Callable[[float], None], *, runs_on: bool = False,
+        hand_after_s: float | None = None,
+    ) -> None:
         self._rehearsal = rehearsal
         self._pace = pace
         self._sleep = sleep
+        self._runs_on = runs_on
+        self._hand_after_s = hand_after_s
+        self._hand: Step | None = None
+        self._hand_s = 0.0
         self._at = 0
+        self._ready: list[Block] = []
 
     def listen(self, duration_s: float) -> Iterator[Block]:
         """Give the next ``duration_s`` seconds of sound."""
+        self._ready.clear()
         rate = self._rehearsal.sample_rate
         length = block_length(rate)
         left_s = duration_s
@@ -132,13 +152,42 @@ class RehearsalEars:
             self._pass(step_s)
 
     def idle(self) -> Iterator[Block]:
-        """Wait a moment; the simulated water stands still meanwhile."""
-        self._sleep(IDLE_S)
-        return iter(())
+        """Wait a moment, with the water running on or standing still."""
+        if not self._runs_on:
+            self._sleep(IDLE_S)
+            return
+        if self._hand is not None and self._hand_s >= (self._hand_after_s or 0.0):
+            self._turn()
+        if not self._ready:
+            self._ready = self._rendered(1.0)
+        block = self._ready.pop(0)
+        self._at = block.start + block.samples.size
+        self._hand_s += block.samples.size / block.sample_rate
+        yield block
+        self._pass(IDLE_S)
+
+    def _rendered(self, duration_s: float) -> list[Block]:
+        samples, rate = self._rehearsal.listen(duration_s), self._rehearsal.sample_rate
+        length = block_length(rate)
+        return [
+            Block(samples[start : start + length], rate, self._at + start) for start in range(0, samples.size, length)
+        ]
+
+    def asked(self, asked: Step | Question) -> None:
+        """Set the hand to what it was asked for, where there is one that acts by itself."""
+        if self._hand_after_s is not None and isinstance(asked, Step):
+            self._hand, self._hand_s = asked, 0.0
+
+    def _turn(self) -> None:
+        hand, self._hand = self._hand, None
+        if hand is not None and hand.amount:
+            self._rehearsal.move(hand.control, hand.amount)
 
     def moved(self, step: Step, amount: float) -> None:
-        """Do on the rig what the keeper did."""
-        if amount:
+        """Do on the rig what the keeper did, unless its own hand has done it or will."""
+        if self._hand_after_s is not None:
+            self._turn()
+        elif amount:
             self._rehearsal.move(step.control, amount)
 
     def _pass(self, duration_s: float) -> None:

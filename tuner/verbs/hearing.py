@@ -16,6 +16,7 @@ from tuner.logbook.entry import Entry
 from tuner.screens.snapshot import SLICES, TRACE_S, Screen, Slice, Snapshot
 from tuner.screens.words import clock_text
 from tuner.signatures.listener import Listener
+from tuner.sound.quick import QuickLevel
 from tuner.terms import Block, Diagnosis, Moment, Reading, Sound, SoundKind
 
 SHOWN_SOUNDS = 8
@@ -36,12 +37,17 @@ class Hearing:
         Shows every new state.
     face
         What does not change from one state to the next: title, source, room, log number.
+    meter
+        Gives the level of a block at once, for a living screen; None where nobody looks.
     """
 
-    def __init__(self, listener: Listener, entry: Entry, screen: Screen, face: Snapshot) -> None:
+    def __init__(
+        self, listener: Listener, entry: Entry, screen: Screen, face: Snapshot, meter: QuickLevel | None = None
+    ) -> None:
         self.listener = listener
         self.entry = entry
         self.shot = face
+        self._meter = meter
         self._screen = screen
         self._window_start_s: float | None = None
         self._second: list[Moment] = []
@@ -80,6 +86,8 @@ class Hearing:
         if block.dropped or block.note:
             self._notice(block)
         if block.samples.size:
+            if self._meter is not None and (now_db := self._meter(block.samples)) is not None:
+                self.show(replace(self.shot, now_db=now_db, elapsed_s=self.now_s))
             ended += self.listener.feed(block.samples)
         else:
             self.show(replace(self.shot, elapsed_s=self.now_s))
@@ -94,6 +102,11 @@ class Hearing:
             self.entry.note(f"{clock_text(self.now_s)} {words}")
         self._clear_at_s = self.now_s + NOTICE_S
         self.show(replace(self.shot, notice=words, elapsed_s=self.now_s))
+
+    def say(self, words: str) -> None:
+        """Show some words for a while."""
+        self._clear_at_s = self.now_s + NOTICE_S
+        self.show(replace(self.shot, notice=words))
 
     def _keep(self, ended: Iterable[Sound], moments: tuple[Moment, ...]) -> None:
         start_s = self._window_start_s or 0.0

@@ -5,19 +5,19 @@ from __future__ import annotations
 import queue
 import re
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Protocol, TextIO
+from typing import Protocol, TextIO, TypeVar
 
 from tuner.errors import ConfigError
-from tuner.screens.keys import BACKSPACE, ENTER
-from tuner.terms import Question, Step
+from tuner.screens.snapshot import Phase
+from tuner.terms import Block, Question, Step
 from tuner.units import ANGLE, SHARE, TURN, parse_quantity
 
-MOVE_KEYS = " Enter done   1/4 Enter: did 1/4 instead   s cannot   q quit"
+MOVE_KEYS = " Enter done   1/4 Enter: did 1/4 instead   s cannot   u undo   q quit"
 JOB_KEYS = " Enter done   s cannot   q quit"
 LOOK_KEYS = " number of the answer   Enter cannot say   q quit"
 LISTEN_KEYS = " q quit"
-_MOST_TYPED = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +34,21 @@ class Looked:
     answer: str | None
 
 
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """The last move is to be taken back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Words to keep in the log."""
+
+    text: str
+
+
 Asked = Step | Question
 Answer = Did | Looked
+Wish = Undo | Note
 
 
 def keys_for(asked: Asked) -> str:
@@ -88,7 +101,10 @@ def _look_of(words: str, question: Question) -> Looked:
 
 
 class Keeper(Protocol):
-    """Whoever turns the valves. ``ask`` puts a step or a question; ``answer`` gives what came, or None yet."""
+    """Whoever turns the valves. ``ask`` puts a step or a question; ``answer`` gives what came, or None yet.
+
+    ``hear`` gives the sound, and in which phase it was heard; who works without hands on the keys needs it.
+    """
 
     @property
     def has_quit(self) -> bool:
@@ -96,8 +112,8 @@ class Keeper(Protocol):
         ...
 
     @property
-    def typed(self) -> str:
-        """What has been typed of an answer that is not finished."""
+    def is_paused(self) -> bool:
+        """Whether nothing is to be listened to at the moment."""
         ...
 
     @property
@@ -113,12 +129,20 @@ class Keeper(Protocol):
         """Return the answer, or None while there is none."""
         ...
 
+    def wish(self) -> Wish | None:
+        """Return the next thing that was wished for beside an answer, or None."""
+        ...
+
+    def hear(self, block: Block, phase: Phase) -> None:
+        """Take the sound as it comes."""
+        ...
+
 
 class ObedientKeeper:
     """Does what is advised at once and cannot look at anything."""
 
     has_quit = False
-    typed = ""
+    is_paused = False
     complaint = ""
 
     def ask(self, asked: Asked) -> str:
@@ -130,79 +154,106 @@ class ObedientKeeper:
         """Return the answer at once."""
         return Looked(None) if isinstance(self._asked, Question) else Did()
 
+    def wish(self) -> Wish | None:
+        """Wish for nothing."""
+        return None
 
-class TypingKeeper:
-    """A keeper at the keys. ``press`` is called by the thread that owns the terminal, the rest by the loop."""
+    def hear(self, block: Block, phase: Phase) -> None:
+        """Sound tells this keeper nothing."""
 
-    def __init__(self) -> None:
+
+class ScreenKeeper:
+    """A keeper at a full screen. ``press`` is called by the thread that owns the terminal, the rest by the loop.
+
+    With ``obeys_after`` whatever is asked is answered by itself, "done" or "cannot say", at that many looks for an
+    answer: the simulated rig's hand, which can be watched.
+    """
+
+    def __init__(self, obeys_after: int | None = None) -> None:
+        self._obeys_after = obeys_after
+        self._looks = 0
         self.has_quit = False
-        self.typed = ""
+        self.is_paused = False
         self.complaint = ""
+        self.on_quit: Callable[[], None] = lambda: None
         self._asked: Asked | None = None
         self._answers: queue.SimpleQueue[Answer] = queue.SimpleQueue()
+        self._wishes: queue.SimpleQueue[Wish] = queue.SimpleQueue()
 
     def ask(self, asked: Asked) -> str:
-        """Put a step or a question; what was typed before is forgotten."""
-        self._drain()
-        self.typed = ""
-        self.complaint = ""
+        """Put a step or a question; answers to what was asked before are forgotten."""
+        while _next(self._answers) is not None:
+            pass
         self._asked = asked
+        self._looks = 0
         return keys_for(asked)
 
     def answer(self) -> Answer | None:
         """Return the answer, or None while there is none."""
-        try:
-            return self._answers.get_nowait()
-        except queue.Empty:
-            return None
+        given = _next(self._answers)
+        self._looks += 1
+        if given is None and self._obeys_after is not None and self._looks > self._obeys_after and not self.is_paused:
+            return Looked(None) if isinstance(self._asked, Question) else Did()
+        return given
 
-    def _drain(self) -> None:
-        while self.answer() is not None:
-            pass
+    def wish(self) -> Wish | None:
+        """Return the next thing that was wished for beside an answer."""
+        return _next(self._wishes)
 
-    def press(self, key: str) -> None:
-        """Take one key."""
-        if key == "q" and not self.typed:
+    def hear(self, block: Block, phase: Phase) -> None:
+        """Sound tells this keeper nothing."""
+
+    def press(self, key: str, words: str) -> str:
+        """Take a key with what was typed after it; return what was wrong with that, or ""."""
+        if key == "q":
             self.has_quit = True
-            return
+            self.on_quit()
+        elif key == "p":
+            self.is_paused = not self.is_paused
+        elif key == "u":
+            self._wishes.put(Undo())
+        elif key == "n" and words.strip():
+            self._wishes.put(Note(words.strip()))
+        elif key in ("enter", "plus", "x") or key.isdigit():
+            return self._answered({"enter": "", "plus": words, "x": "s"}.get(key, key))
+        return ""
+
+    def _answered(self, text: str) -> str:
         asked = self._asked
         if asked is None:
-            return
-        if key == BACKSPACE:
-            self.typed = self.typed[:-1]
-        elif key == ENTER:
-            self.line(self.typed)
-        elif not self.typed and (key == "s" or (isinstance(asked, Question) and key.isdigit())):
-            self.line(key)
-        elif key.isprintable() and len(self.typed) < _MOST_TYPED:
-            self.typed += key
-
-    def line(self, text: str) -> None:
-        """Take one whole line."""
-        if text.strip().lower() in ("q", "quit"):
-            self.has_quit = True
-            return
-        if self._asked is None:
-            return
-        self.typed = ""
+            return ""
         try:
-            answer = answer_of(text, self._asked)
+            answer = answer_of(text, asked)
         except ConfigError as error:
-            self.complaint = str(error)
-            return
+            return str(error)
         self._asked = None
         self._answers.put(answer)
+        return ""
+
+
+Item = TypeVar("Item")
+
+
+def _next(items: queue.SimpleQueue[Item]) -> Item | None:
+    try:
+        return items.get_nowait()
+    except queue.Empty:
+        return None
 
 
 class LineKeeper:
-    """A keeper who sends lines, one an answer; they may be sent ahead. The end of the lines is the keeper's leaving."""
+    """A keeper who sends lines, one an answer; they may be sent ahead. The end of the lines is the keeper's leaving.
 
-    typed = ""
+    "undo" takes the last move back, "note" with words keeps them in the log.
+    """
+
+    is_paused = False
 
     def __init__(self, stream: TextIO) -> None:
         self.has_quit = False
         self.complaint = ""
         self._asked: Asked | None = None
+        self._wishes: list[Wish] = []
         self._lines: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         # A thread of its own, because waiting for a line must not keep the microphone waiting.
         threading.Thread(target=self._read, args=(stream,), name="answers", daemon=True).start()
@@ -224,13 +275,23 @@ class LineKeeper:
             line = self._lines.get_nowait()
         except queue.Empty:
             return None
-        if line is None or line.strip().lower() in ("q", "quit"):
+        words = (line or "q").strip()
+        if words.lower() in ("q", "quit"):
             self.has_quit = True
-            return None
-        if self._asked is None:
-            return None
-        try:
-            return answer_of(line, self._asked)
-        except ConfigError as error:
-            self.complaint = str(error)
-            return None
+        elif words.lower() in ("u", "undo"):
+            self._wishes.append(Undo())
+        elif words.lower().startswith(("n ", "note ")):
+            self._wishes.append(Note(words.split(None, 1)[1]))
+        elif self._asked is not None:
+            try:
+                return answer_of(words, self._asked)
+            except ConfigError as error:
+                self.complaint = str(error)
+        return None
+
+    def wish(self) -> Wish | None:
+        """Return the next thing that was wished for beside an answer."""
+        return self._wishes.pop(0) if self._wishes else None
+
+    def hear(self, block: Block, phase: Phase) -> None:
+        """Sound tells this keeper nothing."""

@@ -10,12 +10,11 @@ import threading
 from collections.abc import Callable
 from typing import Any, Generic, Protocol, TypeVar
 
-from tuner.screens.keys import Keys
-from tuner.screens.live import REFRESH_PER_S, LiveScreen
 from tuner.screens.theme import Look, theme_for
 from tuner.verbs.desk import INTERRUPTED, Desk
 
 Result = TypeVar("Result")
+LOOK_IN_S = 0.125
 
 
 class _Worker(Generic[Result]):
@@ -68,29 +67,6 @@ class _Worker(Generic[Result]):
         return self._results[0]
 
 
-def run_live(
-    desk: Desk, screen: LiveScreen, work: Callable[[], Result], press: Callable[[str], None], stop: Callable[[], None]
-) -> Result:
-    """Run ``work`` behind a full screen and return what it returns; raises what it raises.
-
-    ``press`` takes every key; ``stop`` asks the work to end, from this thread. On Ctrl-C the work is waited for.
-    """
-    worker: _Worker[Result] | None = None
-    try:
-        with Keys(desk.keys) as keys, screen:
-            worker = _Worker(work)
-            while not worker.is_over:
-                for key in keys.poll(1.0 / REFRESH_PER_S):
-                    press(key)
-                screen.refresh()
-    except BaseException:
-        stop()
-        if worker is not None:
-            worker.end()
-        raise
-    return worker.result()
-
-
 class FullScreenLike(Protocol):
     """A full screen, as far as running it goes."""
 
@@ -141,7 +117,7 @@ def run_plain(work: Callable[[], Result], stop: Callable[[], None]) -> Result:
     worker = _Worker(work)
     try:
         while not worker.is_over:
-            worker.wait(1.0 / REFRESH_PER_S)
+            worker.wait(LOOK_IN_S)
     except BaseException:
         stop()
         worker.end()

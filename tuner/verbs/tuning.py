@@ -11,17 +11,21 @@ from dataclasses import dataclass, replace
 
 from tuner.capture.microphone import LOST
 from tuner.coach import Coach, Summary
+from tuner.coach.guide import Guide
 from tuner.logbook.history import CHANNEL_LOAD
+from tuner.screens.box import BoxHeights
 from tuner.screens.snapshot import MoveLine
 from tuner.screens.words import change_text
 from tuner.terms import Block, Diagnosis, Question, Step
+from tuner.verbs.cues import Cue, Player, mute
 from tuner.verbs.ears import Ears
 from tuner.verbs.hearing import Hearing
-from tuner.verbs.keeper import LISTEN_KEYS, Answer, Asked, Did, Keeper, Looked
+from tuner.verbs.keeper import LISTEN_KEYS, Answer, Asked, Did, Keeper, Looked, Note
 
 WINDOW_S = 20.0
 MOST_MOVES = 60  # far beyond what any installation needs
 _MOST_RESTARTS = 3
+_ECHO_S = 0.6  # after a cue, for its sound to die away in the room and in the microphone's buffers
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,15 +42,22 @@ class Tuned:
 class Tuning:
     """One run of the loop."""
 
-    def __init__(self, coach: Coach, ears: Ears, keeper: Keeper, hearing: Hearing, window_s: float = WINDOW_S) -> None:
+    def __init__(
+        self, coach: Coach, ears: Ears, keeper: Keeper, hearing: Hearing, window_s: float = WINDOW_S, *,
+        play: Player = mute, box: BoxHeights | None = None,
+    ) -> None:
         self._coach = coach
         self._ears = ears
         self._keeper = keeper
         self._hearing = hearing
         self._window_s = window_s
+        self._play = play
+        self._box = box
         self._first: Diagnosis | None = None
         self._last: Diagnosis | None = None
         self._moves: list[MoveLine] = []
+        self._to_undo: list[int] = []
+        self._undo = False
         self._move_id: int | None = None
         self._left = False
 
@@ -64,25 +75,62 @@ class Tuning:
 
     def run(self) -> Tuned:
         """Tune until the coach has nothing more to say, or the keeper leaves."""
+        self._believe()
         on: Step | None = None
-        while self._listen(on) and len(self._moves) < MOST_MOVES:
+        while len(self._moves) < MOST_MOVES:
+            if self._undo:
+                self._take_back()
+            if not self._listen(on):
+                if self._undo and not self._has_left:
+                    continue
+                break
             step = self._advice()
             on = step if step is not None and _says_listen_on(step) else None
             if on is not None:
                 self._coach.did(on)
                 continue
             declined: Step | None = None
-            while step is not None and not self._has_left:
-                if self._move(step) or self._has_left:
+            while step is not None and not self._has_left and not self._undo:
+                if self._move(step) or self._has_left or self._undo:
                     break
                 declined, step = step, self._advice()
                 if step == declined:
                     break
-            if step is None or self._has_left:
+            if (step is None and not self._undo) or self._has_left:
                 break
         hearing = self._hearing
-        hearing.show(replace(hearing.shot, phase="done", left_s=None, step=None, question=None, keys="", typed=""))
+        self._cue("end")
+        hearing.show(replace(
+            hearing.shot, phase="done", left_s=None, step=None, question=None, keys="", typed="", advice=None,
+            summary=self._coach.summary(),
+        ))
         return self.so_far()
+
+    def _take_back(self) -> None:
+        """Have the last move that was made turned back, as a move of its own."""
+        self._undo = False
+        if not self._to_undo:
+            hearing = self._hearing
+            hearing.show(replace(hearing.shot, notice="there is no move to take back"))
+            return
+        number = self._to_undo.pop()
+        made = self._moves[number]
+        step = replace(
+            made.step, amount=-made.done,
+            why=f"This takes move {number + 1} back. If it was never turned, press Enter and turn nothing.",
+            expect="It should sound as it did before.",
+        )
+        # Taking back is no move to be taken back in its turn.
+        self._move(step)
+        self._to_undo = [n for n in self._to_undo if n < number]
+
+    def _believe(self) -> None:
+        """Show what is believed of the water now."""
+        gauge = self._coach.gauge
+        box = self._box
+        if box is not None:
+            box = replace(box, level_low_m=gauge.level_low_m, level_high_m=gauge.level_high_m)
+        self._hearing.shot = replace(self._hearing.shot, gauge=gauge, box=box)
 
     def _listen(self, on: Step | None) -> bool:
         """Hear one window and diagnose it; False when it could not be heard to its end.
@@ -90,23 +138,60 @@ class Tuning:
         ``on`` is the coach's reason to listen once more without a move.
         """
         hearing = self._hearing
-        for _ in range(_MOST_RESTARTS):
+        restarts = 0
+        while restarts < _MOST_RESTARTS:
             hearing.begin_window()
             hearing.show(replace(
                 hearing.shot, phase="listening", left_s=self._window_s, step=on, question=None, keys=LISTEN_KEYS,
-                typed="",
+                typed="", advice=None,
             ))
-            whole = True
+            whole, paused = True, False
             for block in self._counted(self._ears.listen(self._window_s), self._window_s):
                 if block.dropped or block.note.startswith(LOST):
                     whole = False
-            if self._has_left or hearing.heard_s < 0.9 * self._window_s:
+                if self._keeper.is_paused:
+                    paused = True
+                    break
+            if paused:
+                self._rest()
+                continue
+            if self._has_left or self._undo or hearing.heard_s < 0.9 * self._window_s:
                 return False
             # What was lost in the middle may have been the very gulp: the window is heard again.
             if whole:
                 break
+            restarts += 1
         self._conclude(self._coach.hear_reading(hearing.end_window()))
         return True
+
+    def _rest(self) -> None:
+        """Let time pass unheard until the keeper goes on."""
+        hearing = self._hearing
+        hearing.entry.note("paused")
+        hearing.show(replace(hearing.shot, is_paused=True, now_db=None))
+        while self._keeper.is_paused and not self._has_left:
+            for _ in self._ears.idle():
+                pass
+            self._grant()
+        hearing.entry.note("gone on")
+        hearing.show(replace(hearing.shot, is_paused=False))
+
+    def _grant(self) -> None:
+        """Carry out what the keeper wished for beside an answer."""
+        hearing = self._hearing
+        while (wish := self._keeper.wish()) is not None:
+            if isinstance(wish, Note):
+                hearing.entry.note(wish.text)
+                hearing.say(f"kept in the log: {wish.text}")
+            else:
+                self._undo = True
+
+    def _cue(self, cue: Cue) -> None:
+        """Sound a cue, and let what the microphone hears of it pass unheard."""
+        seconds = self._play(cue)
+        if seconds:
+            for _ in self._ears.settle(seconds + _ECHO_S):
+                pass
 
     def _conclude(self, diagnosis: Diagnosis) -> None:
         hearing = self._hearing
@@ -121,6 +206,7 @@ class Tuning:
                 hearing.entry.seen(self._move_id, seen)
         self._first = self._first or diagnosis
         self._last = diagnosis
+        self._believe()
         hearing.shot = replace(hearing.shot, moves=tuple(self._moves))
         hearing.conclude(self._with_load(diagnosis))
 
@@ -159,49 +245,69 @@ class Tuning:
         self._coach.did(step, answer.amount)
         self._ears.moved(step, done)
         before = self._last.reading.levels.laeq_db if self._last is not None else None
+        if done:
+            self._to_undo.append(len(self._moves))
         self._moves.append(MoveLine(step, done, before))
-        hearing.shot = replace(hearing.shot, moves=tuple(self._moves), step=None, typed="")
+        self._believe()
+        hearing.shot = replace(hearing.shot, moves=tuple(self._moves), step=None, typed="", advice=None)
         if done == 0.0 and step.amount != 0.0:
             return False
+        self._cue("done")
         hearing.show(replace(hearing.shot, phase="settling", left_s=step.wait_s, keys=LISTEN_KEYS))
         if step.wait_s > 0:
             for _ in self._counted(self._ears.settle(step.wait_s), step.wait_s):
-                pass
+                if self._keeper.is_paused:
+                    self._rest()
         return True
 
     def _counted(self, blocks: Iterator[Block], duration_s: float) -> Iterator[Block]:
-        """Hear blocks with the time left shown, until they end or the keeper leaves."""
+        """Hear blocks with the time left shown, until they end or the keeper leaves or takes a move back."""
         hearing = self._hearing
         end_s = hearing.now_s + duration_s
         for block in blocks:
             left_s = max(0.0, end_s - block.start_s - block.samples.size / block.sample_rate)
             hearing.shot = replace(hearing.shot, left_s=left_s)
             hearing.take(block)
+            self._keeper.hear(block, hearing.shot.phase)
             yield block
-            if self._has_left:
+            self._grant()
+            if self._has_left or self._undo:
                 return
 
     def _answer(self, asked: Asked) -> Answer | None:
         """Put a step or a question and wait, listening on, until the keeper has answered or left."""
         hearing, keeper = self._hearing, self._keeper
-        keys = keeper.ask(asked)
         step = asked if isinstance(asked, Step) else None
         question = asked if isinstance(asked, Question) else None
         phase = hearing.shot.phase
+        self._cue("move" if step else "question")
+        keys = keeper.ask(asked)
         hearing.show(replace(
             hearing.shot, phase="move" if step else "question", left_s=None, step=step, question=question,
-            keys=keys,
+            keys=keys, advice=None,
         ))
-        while not self._has_left:
+        self._ears.asked(asked)
+        guide = Guide(self._last.reading, step) if step is not None and step.amount and self._last else None
+        guided_s = hearing.now_s
+        while not self._has_left and not self._undo:
             answer = keeper.answer()
             if answer is not None:
-                hearing.shot = replace(hearing.shot, phase=phase, question=None, notice="", typed="")
+                hearing.shot = replace(hearing.shot, phase=phase, question=None, notice=keeper.complaint, typed="")
                 return answer
+            if keeper.is_paused:
+                self._rest()
             for block in self._ears.idle():
                 hearing.take(block)
+                keeper.hear(block, hearing.shot.phase)
+            self._grant()
             shot = hearing.shot
-            if keeper.typed != shot.typed or keeper.complaint != shot.notice:
-                hearing.show(replace(shot, typed=keeper.typed, notice=keeper.complaint or shot.notice))
+            if guide is not None and shot.level_db is not None and shot.elapsed_s >= guided_s + 0.5:
+                guided_s = shot.elapsed_s
+                shot = replace(shot, advice=guide.hear(guided_s, shot.level_db, dict(shot.heard)))
+            if keeper.complaint and keeper.complaint != shot.notice:
+                shot = replace(shot, notice=keeper.complaint)
+            if shot is not hearing.shot:
+                hearing.show(shot)
         return None
 
 

@@ -89,6 +89,7 @@ class FullScreen(App[None], Generic[Shot]):
         super().__init__(driver_class=screen_driver(), ansi_color=look.colours != "full")
         self.play = play
         self.work: Work | None = None
+        self._linger_s = play.linger_s
         self.interrupted = False
         self.failure: BaseException | None = None
         self.complaint = ""
@@ -186,7 +187,7 @@ class FullScreen(App[None], Generic[Shot]):
             return
         assert self._loop is not None
         self._over_s = self._over_s or self._loop.time()
-        linger_s = 0.0 if self.work.has_failed else self.play.linger_s
+        linger_s = 0.0 if self.work.has_failed else self._linger_s
         if linger_s is not None and self._loop.time() - self._over_s >= linger_s:
             self.exit()
 
@@ -253,6 +254,8 @@ class FullScreen(App[None], Generic[Shot]):
         self.push_screen(Ask(key.asks, key.choices, ascii_only=self._ascii_only), take)
 
     def _pass_on(self, name: str, words: str) -> None:
+        if name == QUIT:
+            self._linger_s = 0.0
         self.complaint = self.play.press(name, words)
         self._draw_newest()
 

@@ -1,0 +1,42 @@
+"""Pages from parts, in the order in which they stand; what does not fit is left out, the least needed first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.text import Text
+
+from tuner.screens.panels import Lines
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Some lines and how much they are needed: 0 is never left out, larger numbers go first."""
+
+    lines: Lines
+    need: int = 0
+
+
+def fitted(parts: list[Part], rows: int) -> Lines:
+    """Return the lines of the parts that fit into ``rows``, in order; those needed least are left out first."""
+    kept = [part for part in parts if part.lines]
+    while sum(len(part.lines) for part in kept) > rows:
+        least = max(range(len(kept)), key=lambda i: (kept[i].need, i))
+        if kept[least].need == 0:
+            break
+        del kept[least]
+    return [line for part in kept for line in part.lines][: max(1, rows)]
+
+
+def beside(left: Lines, right: Lines, width: int, gap: int = 2) -> Lines:
+    """Return two blocks of lines side by side; the left one is ``width`` columns wide."""
+    lines: Lines = []
+    for row in range(max(len(left), len(right))):
+        line = left[row].copy() if row < len(left) else Text()
+        line.truncate(width, overflow="crop", pad=True)
+        line.append(" " * gap)
+        if row < len(right):
+            line.append_text(right[row])
+        line.no_wrap = True
+        lines.append(line)
+    return lines
