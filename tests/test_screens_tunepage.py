@@ -53,7 +53,7 @@ SHOTS = {
     "listening": SHOT,
     "first": replace(
         SHOT, diagnosis=None, level_db=None, now_db=None, trace_db=(), heard=(), moves=(), floor_db=None, gauge=None,
-        box=None,
+        box=None, sounds=(), sound_count=0,
     ),
     "move": MOVE,
     "pump": replace(MOVE, step=replace(STEP, control="return pump", amount=-5.0, unit="percent")),
