@@ -4,8 +4,8 @@ Parts: ``startup`` (of --help), ``cost`` (speed and memory of listening), ``sett
 the balance), ``water`` (cost and honesty of the hydraulic model), ``causes`` (first cause on rehearsal cases), ``loop``
 (closed loop with the ears), ``locate`` (which pipe, by a scan from place to place), ``silence`` (verdicts on noisy and
 quiet draws), ``restarts`` (phases of a start), ``microphone`` (chains caught, in real time too), ``overnight`` (cost of
-a night's confirmation), ``teach`` (what a rig's own templates gain). All by default; the whole takes about two hours.
-Draws have seeds from 100000 up; none set anything.
+a night's confirmation), ``teach`` (what a rig's own templates gain), ``tones`` (against a second program). All by
+default; the whole takes about two hours. Draws have seeds from 100000 up; none set anything.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pathlib import Path
 
 PARTS = (
     "startup", "cost", "settled", "water", "causes", "loop", "locate", "silence", "restarts", "microphone", "overnight",
-    "teach",
+    "teach", "tones",
 )
 
 
