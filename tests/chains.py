@@ -44,11 +44,11 @@ def with_gain_control(x: NDArray[np.float32], rate: int, rng: np.random.Generato
     steps = len(x) // step
     level = 10 * np.log10(np.mean(x[: steps * step].reshape(steps, step).astype(float) ** 2, axis=1) + 1e-14)
     loud, quiet = np.quantile(level, 0.85), np.quantile(level, 0.3)
-    while True:
+    for _ in range(100):
         target = float(rng.uniform(-40.0, -10.0))
         most = float(rng.uniform(10.0, 40.0))
         share = float(rng.uniform(0.5, 1.0))
-        # A gain control that stays at one gain throughout is none.
+        # A gain control that stays at one gain throughout is none; a scene of one level gives it nothing to do.
         if np.ptp(np.clip(share * (target - np.array([quiet, loud])), 0.0, most)) >= 4.0:
             break
     attack, release = np.exp(-0.01 / rng.uniform(0.05, 0.5)), np.exp(-0.01 / rng.uniform(1.0, 8.0))
