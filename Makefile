@@ -5,12 +5,13 @@ VENV := .venv
 BIN := $(VENV)/bin
 export OMP_NUM_THREADS ?= 1
 
-.PHONY: help demo test bench check train samples pictures clean
+.PHONY: help demo test bench bench-ears check train samples pictures clean
 
 help:
 	@echo "make demo     the main job on the rehearsal rig: no microphone, no tank"
 	@echo "make test     all tests; installs what they need or says what to install"
 	@echo "make bench    the figures: accuracy, closed loop, cost"
+	@echo "make bench-ears  how well the ears hear (RECORDINGS=folder, JUDGE=folder add real recordings and an outside tagger)"
 	@echo "make check    lint and types"
 	@echo "make train    fit the signature model anew (RECORDINGS=folder adds labelled recordings)"
 	@echo "make samples  render sample_audio/ anew"
@@ -39,6 +40,9 @@ test: $(BIN)/.dev
 
 bench: $(BIN)/.dev
 	@$(BIN)/python -m tests.bench $(BENCH_ARGS)
+
+bench-ears: $(BIN)/.dev
+	@$(BIN)/python -m tests.bench.ears $(if $(RECORDINGS),--recordings $(RECORDINGS)) $(if $(JUDGE),--judge $(JUDGE)) $(BENCH_ARGS)
 
 check: $(BIN)/.dev
 	@$(BIN)/ruff check tuner tests

@@ -11,6 +11,7 @@ Groups, each a pure function of the memory:
   50-150 ms (bubbles), and pitch;
 - *rhythm*: fluctuation strength in decibels by modulation frequency, 0.4-100 Hz, in low, middle and high
   bands: glugs flutter at 8-40 Hz, gulps come 2-4 a second, speech has syllables, water through air is even;
+- *weave*: how the envelopes of narrow bands go together: bubbles ring one by one, knocks and voices everywhere at once;
 - *course*: the level against its own last 5, 30 and 120 s, its slope, and the strength of a regular return.
 
 Levels enter only as differences, so that gain and distance do not matter. All features are finite; bands
@@ -24,6 +25,7 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from tuner.signatures.memory import DETAIL_SLABS, SLABS_PER_S, Memory
+from tuner.signatures.weave import WEAVE_NAMES, weave
 from tuner.sound.frames import FRAMES_PER_SLAB
 from tuner.sound.texture import FAST_PER_SLAB
 
@@ -49,6 +51,7 @@ NAMES: tuple[str, ...] = (
     *(f"rhythm {b} {lo:g}-{hi:g}" for b, _, _ in _BROAD for lo, hi in _SLOW_HZ),
     *(f"flutter {o} {lo:g}-{hi:g}" for o in _FAST[:4] for lo, hi in _QUICK_HZ),
     "range 1", "range 5", "range 30", "over 5", "over 30", "over 120", "slope", "gulp return", "regular return",
+    *WEAVE_NAMES,
 )
 
 
@@ -62,7 +65,8 @@ def measure(memory: Memory) -> Vector:
     """
     if memory.slabs < SLABS_PER_S:
         raise ValueError(f"memory.slabs={memory.slabs} must be at least {SLABS_PER_S}: listen for a second first")
-    parts = (_shape(memory), _excess(memory), _grain(memory), _notes(memory), _rhythm(memory), _course(memory))
+    parts = (_shape(memory), _excess(memory), _grain(memory), _notes(memory), _rhythm(memory), _course(memory),
+             weave(memory))
     return np.concatenate(parts)
 
 

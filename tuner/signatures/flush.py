@@ -7,8 +7,9 @@ noise but denser than a gurgle (*grain*), and the whole returns at a regular per
 
 from __future__ import annotations
 
-from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, SHAPE, Signature
+from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, SHAPE, WEAVE, Signature
 
 SIGNATURE = Signature(
-    "flush", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES), smooth=2, shortest_s=1.0, gap_s=1.5
+    "flush", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *WEAVE),
+    smooth=2, shortest_s=1.0, gap_s=1.5
 )

@@ -8,8 +8,9 @@ flutter at 8-50 Hz (*rhythm*, *flutter*) without the syllable rate and the pitch
 
 from __future__ import annotations
 
-from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, SHAPE, Signature
+from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, SHAPE, WEAVE, Signature
 
 SIGNATURE = Signature(
-    "gurgle", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES), smooth=3, shortest_s=1.0, gap_s=1.5
+    "gurgle", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *WEAVE),
+    smooth=3, shortest_s=1.0, gap_s=1.5
 )

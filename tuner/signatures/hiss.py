@@ -7,9 +7,9 @@ The absence of drops and bubbles tells it from a trickle. Air drawn by a pump ad
 
 from __future__ import annotations
 
-from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, ROTOR, SHAPE, Signature
+from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, ROTOR, SHAPE, WEAVE, Signature
 
 SIGNATURE = Signature(
-    "hiss", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *ROTOR),
+    "hiss", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *WEAVE, *ROTOR),
     smooth=5, shortest_s=2.0, gap_s=2.0,
 )

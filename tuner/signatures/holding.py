@@ -74,7 +74,8 @@ class Holder:
         self._ears.reset()
         samples = samples[: int(LONGEST_HOLDING_S * self.sample_rate)]
         looks = [k for slab in (*self._framer.push(samples), *self._framer.flush()) for k in self._ears.push(slab)]
-        probability = [self._model.probabilities(k.features[self._order]) * gates(k.features) for k in looks]
+        features = np.stack([k.features for k in looks])
+        probability = self._model.course(features[:, self._order]) * gates(features)
         return Holding(
             place, self._ears.thirds.astype(np.float64), self._ears.usable.copy(),
             np.stack(probability), np.array([k.level for k in looks]), sum(k.clipped for k in looks),

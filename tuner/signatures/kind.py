@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tuner.signatures.ears import FEATURE_NAMES
+from tuner.signatures.weave import WEAVE_NAMES
 
 SHAPE = tuple(n for n in FEATURE_NAMES if n.startswith("shape ") or n in ("tilt", "flat low", "flat high", "centroid"))
 EXCESS = tuple(n for n in FEATURE_NAMES if n.startswith("excess "))
@@ -18,6 +19,7 @@ FLUTTER = tuple(n for n in FEATURE_NAMES if n.startswith("flutter "))
 COURSE = tuple(
     n for n in FEATURE_NAMES if n.split(" ")[0] in ("range", "over", "slope") or n.endswith(" return")
 )
+WEAVE = WEAVE_NAMES
 LINES = tuple(n for n in FEATURE_NAMES if n.startswith("line "))
 ROTOR = tuple(n for n in FEATURE_NAMES if n.startswith("rotor "))
 

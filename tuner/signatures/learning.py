@@ -138,7 +138,7 @@ def general_with(features: Vector, model: SignatureModel) -> Vector:
 
 def _ungated(features: Vector, model: SignatureModel) -> Vector:
     order = [FEATURE_NAMES.index(n) for n in model.features]
-    probability: Vector = np.stack([model.probabilities(row[order]) for row in features])
+    probability: Vector = model.course(features[:, order])
     return probability
 
 

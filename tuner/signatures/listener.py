@@ -12,7 +12,7 @@ from tuner.rig import Rig
 from tuner.signatures.catalogue import SIGNATURES, gates
 from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Ears, Look
 from tuner.signatures.events import EventTracker
-from tuner.signatures.model import SignatureModel, load_model
+from tuner.signatures.model import Judge, SignatureModel, load_model
 from tuner.signatures.reading import Window, make_reading
 from tuner.signatures.taught import Recall, Templates, moved, recall, suited
 from tuner.sound.frames import Framer
@@ -47,9 +47,9 @@ class Listener:
         self.rig = rig
         self.floor = floor
         self._offset_db = offset_db
-        self._model = model or load_model()
-        self._recall = _recalled(templates, self._model, sample_rate)
-        self._order = [FEATURE_NAMES.index(name) for name in self._model.features]
+        self._judge = Judge(model or load_model())
+        self._recall = _recalled(templates, self._judge.model, sample_rate)
+        self._order = [FEATURE_NAMES.index(name) for name in self._judge.model.features]
         self._framer = Framer(sample_rate)
         self._ears = Ears(sample_rate)
         self._meter = LevelMeter(sample_rate, offset_db)
@@ -66,6 +66,7 @@ class Listener:
         looks = int(LONGEST_WINDOW_S / LOOK_S)
         self._framer.reset()
         self._ears.reset()
+        self._judge.reset()
         self._meter.reset()
         self._looks: deque[Look] = deque(maxlen=looks)
         self._probability: deque[NDArray[np.float64]] = deque(maxlen=looks)
@@ -86,6 +87,7 @@ class Listener:
         self._dropped += dropped
         self._framer.reset(self._fed)
         self._ears.reset()
+        self._judge.reset()
         return ended
 
     def feed(self, samples: NDArray[np.floating]) -> tuple[Sound, ...]:
@@ -107,6 +109,7 @@ class Listener:
                 ended.extend(self._take(look))
         self._framer.reset(self._fed)
         self._ears.reset()
+        self._judge.reset()
         return (*ended, *self._end())
 
     def moments(self) -> tuple[Moment, ...]:
@@ -149,7 +152,7 @@ class Listener:
 
     def _judged(self, features: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the probability of each label: the general model's, moved by what was taught of this rig."""
-        probability = self._model.probabilities(features[self._order])
+        probability = self._judge.push(features[self._order])
         if self._recall is not None:
             likeness = self._recall.likeness(features)
             self._judgements += 1

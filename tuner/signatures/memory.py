@@ -10,7 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.sound.frames import FRAMES_PER_SLAB
-from tuner.sound.texture import FAST_OCTAVES_HZ, FAST_PER_SLAB, THIRD_CENTRES_HZ, Texture
+from tuner.sound.texture import (
+    FAST_OCTAVES_HZ,
+    FAST_PER_SLAB,
+    NARROW_EDGES_HZ,
+    NARROW_PER_SLAB,
+    THIRD_CENTRES_HZ,
+    Texture,
+)
 
 SLABS_PER_S = 10
 DETAIL_SLABS = 5 * SLABS_PER_S
@@ -31,6 +38,7 @@ class Memory:
         self._bands = np.zeros((DETAIL_SLABS * FRAMES_PER_SLAB, len(THIRD_CENTRES_HZ)), dtype=np.float32)
         self._level = np.zeros(DETAIL_SLABS * FRAMES_PER_SLAB, dtype=np.float32)
         self._fast = np.zeros((DETAIL_SLABS * FAST_PER_SLAB, len(FAST_OCTAVES_HZ)), dtype=np.float32)
+        self._narrow = np.zeros((DETAIL_SLABS * NARROW_PER_SLAB, len(NARROW_EDGES_HZ) - 1), dtype=np.float32)
         self._notes = np.zeros((DETAIL_SLABS, 6), dtype=np.float32)
         self._trace = np.zeros((TRACE_SLABS, len(THIRD_CENTRES_HZ)), dtype=np.float32)
         self._trace_level = np.zeros(TRACE_SLABS, dtype=np.float32)
@@ -44,6 +52,7 @@ class Memory:
         """Take the next texture."""
         for ring, rows in (
             (self._bands, texture.bands), (self._level, texture.level), (self._fast, texture.fast),
+            (self._narrow, texture.narrow),
             (self._notes, np.concatenate([texture.peaks, texture.persistence, [texture.pitch]])[None]),
             (self._trace, texture.thirds[None]), (self._trace_level, texture.level.mean(keepdims=True)),
         ):
@@ -66,6 +75,10 @@ class Memory:
     def fast(self, slabs: int) -> Array:
         """Fast octave powers, shape (<= 40 slabs, 5)."""
         return self._newest(self._fast, slabs, FAST_PER_SLAB)
+
+    def narrow(self, slabs: int) -> Array:
+        """Half-octave powers of short windows, shape (<= 20 slabs, 11)."""
+        return self._newest(self._narrow, slabs, NARROW_PER_SLAB)
 
     def notes(self, slabs: int) -> Array:
         """Peaks (3), persistence (2) and pitch of the newest slabs, shape (<= slabs, 6)."""

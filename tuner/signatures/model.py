@@ -1,15 +1,19 @@
-"""The signature model: for each kind a sum of small curves over named features, read from ``models/``.
+"""The signature model: two layers of small curves over named numbers, read from ``models/``.
 
-    log-odds(kind) = bias + sum over features f of curve_kind,f(value of f)
+    first opinion(kind) = bias + sum over features f of curve_kind,f(value of f)
+    log-odds(kind) = bias + sum over opinions o of curve_kind,o(value of o)
 
-A curve is piecewise linear between the knots of its feature and flat outside them, so every judgement can be
-taken apart: ``SignatureModel.reasons`` lists what each feature added. The file is plain JSON that a person
-can read and change; ``tuner.training.fit`` writes it.
+The first layer looks at the sound, the second at what the first says of every kind, now and over the last seconds: what
+has gone on for ten seconds is surer than one look, and what a voice explains needs no gurgle. A curve is
+piecewise linear between the knots of its number and flat outside them, so every judgement can be taken apart:
+``Curves.reasons`` lists what each number added. The file is plain JSON that a person can read and change;
+``tuner.training`` writes it.
 """
 
 from __future__ import annotations
 
 import json
+from collections import deque
 from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,15 +25,18 @@ from numpy.typing import NDArray
 from tuner.errors import ConfigError
 from tuner.places import shared_dir
 
-SCHEMA = 1
+SCHEMA = 2
 FILE_NAME = "signatures.json"
+SPANS: tuple[tuple[str, int], ...] = (("now", 1), ("2 s", 4), ("10 s", 20))
+"""How long the second layer looks back: the name and the number of looks."""
+LARGEST_OPINION = 12.0  # log-odds beyond this say no more
 
 Vector = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class SignatureModel:
-    """Curves over features.
+class Curves:
+    """One layer of curves.
 
     ``labels`` (n_labels) and ``features`` (n_features) name the axes; ``knots`` (n_features, n_knots) rise along
     each row; ``steps`` (n_labels, n_features, n_knots - 1) is what a curve adds from one knot to the next;
@@ -43,13 +50,9 @@ class SignatureModel:
     bias: Vector
 
     def log_odds(self, values: Vector) -> Vector:
-        """Return log-odds, shape (n_labels,), of features in the model's order, shape (n_features,)."""
-        return self.bias + np.tensordot(self.steps, basis(values, self.knots), axes=([1, 2], [0, 1]))
-
-    def probabilities(self, values: Vector) -> Vector:
-        """Return probabilities in (0, 1), shape (n_labels,)."""
-        probability: Vector = 1.0 / (1.0 + np.exp(-np.clip(self.log_odds(values), -40.0, 40.0)))
-        return probability
+        """Return log-odds, shape (..., n_labels), of features in the layer's order, shape (..., n_features)."""
+        climbed = basis(values, self.knots).reshape(*values.shape[:-1], -1)
+        return np.asarray(climbed @ self.steps.reshape(len(self.labels), -1).T + self.bias)
 
     def reasons(self, label: str, values: Vector) -> tuple[tuple[str, float], ...]:
         """Return what each feature adds to the log-odds of ``label`` against its average knot, largest first."""
@@ -58,6 +61,67 @@ class SignatureModel:
         added = np.sum(self.steps[row] * basis(values, self.knots), axis=1) - full
         order = np.argsort(-np.abs(added))
         return tuple((self.features[i], float(added[i])) for i in order if added[i] != 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class SignatureModel:
+    """Both layers; ``second.features`` are named by ``opinion_names``."""
+
+    first: Curves
+    second: Curves
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """The kinds, and outside noise."""
+        return self.second.labels
+
+    @property
+    def features(self) -> tuple[str, ...]:
+        """The named features that the first layer weighs, in its order."""
+        return self.first.features
+
+    @property
+    def knots(self) -> Vector:
+        """The knots of the features, shape (n_features, n_knots)."""
+        return self.first.knots
+
+    def course(self, values: Vector) -> Vector:
+        """Return the probabilities, shape (n, n_labels), of looks that follow one another, shape (n, n_features)."""
+        judge = Judge(self)
+        return np.stack([judge.push(row) for row in values])
+
+
+def opinion_names(labels: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names of the second layer's numbers: each label now and over the spans, and its peak over the longest.
+
+    >>> opinion_names(("gurgle",))
+    ('gurgle now', 'gurgle 2 s', 'gurgle 10 s', 'gurgle peak')
+    """
+    return (*(f"{label} {span}" for span, _ in SPANS for label in labels), *(f"{label} peak" for label in labels))
+
+
+def opinions_of(recent: Vector) -> Vector:
+    """Return the second layer's numbers from the first opinions of up to ``SPANS[-1]`` looks, shape (n, n_labels)."""
+    return np.concatenate([*(recent[-looks:].mean(axis=0) for _, looks in SPANS), recent.max(axis=0)])
+
+
+class Judge:
+    """The model as a stream: features in, probabilities out; it remembers its first opinions of ten seconds."""
+
+    def __init__(self, model: SignatureModel) -> None:
+        self.model = model
+        self._recent: deque[Vector] = deque(maxlen=SPANS[-1][1])
+
+    def reset(self) -> None:
+        """Forget what was said."""
+        self._recent.clear()
+
+    def push(self, values: Vector) -> Vector:
+        """Take features in the model's order, shape (n_features,); return probabilities in (0, 1), (n_labels,)."""
+        self._recent.append(np.clip(self.model.first.log_odds(values), -LARGEST_OPINION, LARGEST_OPINION))
+        log_odds = self.model.second.log_odds(opinions_of(np.stack(self._recent)))
+        probability: Vector = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -40.0, 40.0)))
+        return probability
 
 
 def basis(values: Vector, knots: Vector) -> Vector:
@@ -99,6 +163,15 @@ def stated_recall(labels: Collection[str], path: Path | None = None) -> float | 
 
 def model_from_table(table: dict[str, Any]) -> SignatureModel:
     """Build a model from the table of a model file."""
+    first, second = _curves(table["first"]), _curves(table["second"])
+    names = opinion_names(first.labels)
+    order = [second.features.index(n) for n in names]
+    return SignatureModel(
+        first, Curves(second.labels, names, second.knots[order], second.steps[:, order], second.bias)
+    )
+
+
+def _curves(table: dict[str, Any]) -> Curves:
     features = tuple(table["knots"])
     labels = tuple(table["kinds"])
     knots = np.array([table["knots"][f] for f in features])
@@ -110,17 +183,22 @@ def model_from_table(table: dict[str, Any]) -> SignatureModel:
         for name, curve in kind["curves"].items():
             steps[i, features.index(name)] = np.diff(curve)
             bias[i] += curve[0]
-    return SignatureModel(labels, features, knots, steps, bias)
+    return Curves(labels, features, knots, steps, bias)
 
 
 def model_table(model: SignatureModel, about: dict[str, Any], digits: int = 4) -> dict[str, Any]:
     """Return the table of a model file; ``about`` says how it was trained. Curves that are flat are left out."""
+    first = _table(model.first, digits, every=False)
+    return {"schema": SCHEMA, "about": about, "first": first, "second": _table(model.second, digits, every=True)}
+
+
+def _table(layer: Curves, digits: int, *, every: bool) -> dict[str, Any]:
     kinds: dict[str, Any] = {}
-    for i, label in enumerate(model.labels):
+    for i, label in enumerate(layer.labels):
         curves: dict[str, list[float]] = {}
-        bias = float(model.bias[i])
-        for j, name in enumerate(model.features):
-            curve = np.concatenate([[0.0], np.cumsum(model.steps[i, j])])
+        bias = float(layer.bias[i])
+        for j, name in enumerate(layer.features):
+            curve = np.concatenate([[0.0], np.cumsum(layer.steps[i, j])])
             if np.any(curve != 0.0):
                 centred = curve - curve.mean()
                 bias += float(curve.mean())
@@ -128,7 +206,7 @@ def model_table(model: SignatureModel, about: dict[str, Any], digits: int = 4) -
         kinds[label] = {"bias": round(bias, digits), "curves": curves}
     used = {name for kind in kinds.values() for name in kind["curves"]}
     knots = {
-        n: [float(f"{k:.6g}") for k in row] for n, row in zip(model.features, model.knots, strict=True) if n in used
+        n: [float(f"{k:.6g}") for k in row]
+        for n, row in zip(layer.features, layer.knots, strict=True) if every or n in used
     }
-    return {"schema": SCHEMA, "about": about, "knots": knots, "kinds": kinds}
-
+    return {"knots": knots, "kinds": kinds}

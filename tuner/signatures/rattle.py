@@ -6,9 +6,9 @@ Evidence. The envelopes of the octaves from 0.7 to 6 kHz beat at the rotor's rat
 
 from __future__ import annotations
 
-from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, ROTOR, SHAPE, Signature
+from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, ROTOR, SHAPE, WEAVE, Signature
 
 SIGNATURE = Signature(
-    "rattle", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *ROTOR),
+    "rattle", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *WEAVE, *ROTOR),
     smooth=5, shortest_s=2.0, gap_s=2.0,
 )

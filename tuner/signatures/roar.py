@@ -7,9 +7,9 @@ level (*rhythm* below 2 Hz), no lines.
 
 from __future__ import annotations
 
-from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, ROTOR, SHAPE, Signature
+from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, ROTOR, SHAPE, WEAVE, Signature
 
 SIGNATURE = Signature(
-    "roar", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *ROTOR),
+    "roar", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *WEAVE, *ROTOR),
     smooth=5, shortest_s=2.0, gap_s=2.0,
 )

@@ -8,8 +8,9 @@ come back in cycles of 1-120 s while the box fills again, so the level over the 
 
 from __future__ import annotations
 
-from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, SHAPE, Signature
+from tuner.signatures.kind import COURSE, EXCESS, FLUTTER, GRAIN, LINES, NOTES, RHYTHM, SHAPE, WEAVE, Signature
 
 SIGNATURE = Signature(
-    "slurp", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES), smooth=2, shortest_s=0.5, gap_s=1.0
+    "slurp", (*SHAPE, *EXCESS, *GRAIN, *NOTES, *RHYTHM, *FLUTTER, *COURSE, *LINES, *WEAVE),
+    smooth=2, shortest_s=0.5, gap_s=1.0
 )

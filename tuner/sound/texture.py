@@ -10,6 +10,7 @@ and the last spectra, since a fast window and a persistence look back over the s
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import scipy.fft
@@ -55,6 +56,10 @@ FAST_OCTAVES_HZ: tuple[tuple[float, float], ...] = (
     (5680, 11360),
 )
 FAST_PER_SLAB = 40
+NARROW_EDGES_HZ: tuple[float, ...] = (250, 355, 500, 710, 1000, 1420, 2000, 2840, 4000, 5680, 8000, 11360)
+"""Edges of the narrow bands, half an octave each."""
+NARROW_PER_SLAB = 20
+NARROW_WINDOW_S = 0.0107  # resolves half octaves from 500 Hz up and still sees a bubble start
 FAST_WINDOW_S = 0.0053
 PEAK_REGIONS_HZ: tuple[tuple[float, float], ...] = ((250, 600), (600, 1500), (1500, 3500))
 PEAK_EXCESS_DB = 6.0  # a Hann-windowed Gaussian noise bin stands this far over its neighbours 1-2 % of the time
@@ -69,10 +74,10 @@ class Texture:
 
     ``start`` is the sample index of the slab. ``thirds`` (22,) are mean-square powers of the third-octaves,
     ``level`` (10,) A-weighted mean squares of the frames, ``bands`` (10, 22) third-octave powers of each
-    frame, ``fast`` (40, 5) powers of the fast octaves, ``peaks`` (3,) the mean excess in decibels of
-    spectral peaks over their neighbourhood in three regions, ``persistence`` (2,) how far the same peaks
-    stood 50 and 150 ms earlier (correlation, -1 to 1), ``pitch`` the strength of a pitch of 80-500 Hz (0-1),
-    ``clipped`` how many samples stood at full scale.
+    frame, ``fast`` (40, 5) powers of the fast octaves, ``narrow`` (20, 11) powers of half octaves, ``peaks`` (3,)
+    the mean excess in decibels of spectral peaks over their neighbourhood in three regions, ``persistence`` (2,)
+    how far the same peaks stood 50 and 150 ms earlier (correlation, -1 to 1), ``pitch`` the strength of a pitch of
+    80-500 Hz (0-1), ``clipped`` how many samples stood at full scale.
     """
 
     start: int
@@ -80,10 +85,40 @@ class Texture:
     level: Array
     bands: Array
     fast: Array
+    narrow: Array
     peaks: Array
     persistence: Array
     pitch: float
     clipped: int
+
+
+class Envelopes:
+    """Band powers from short windows, so many for each slab; the last samples are kept, since a window looks back."""
+
+    def __init__(self, sample_rate: int, window_s: float, per_slab: int, edges_hz: NDArray[np.floating]) -> None:
+        length = max(16, round(sample_rate * window_s / 2) * 2)
+        starts = np.round(np.arange(per_slab) * slab_length(sample_rate) / per_slab).astype(np.intp)
+        self._index = starts[:, None] + np.arange(length)
+        self._window = np.hanning(length + 1)[:-1].astype(np.float32)
+        bins_hz = np.arange(length // 2 + 1) * sample_rate / length
+        self._weights = np.zeros((bins_hz.size, len(edges_hz) - 1), dtype=np.float32)
+        for i, (low, high) in enumerate(pairwise(edges_hz)):
+            inside = (bins_hz >= low) & (bins_hz < high) & (bins_hz < sample_rate / 2)
+            self._weights[inside, i] = 2.0 / (length * float(np.sum(self._window**2)))
+        self.reset()
+
+    def reset(self) -> None:
+        """Be as new."""
+        self._tail = np.zeros(self._window.size, dtype=np.float32)
+
+    def push(self, samples: NDArray[np.float32]) -> Array:
+        """Return mean squares, shape (per_slab, n_bands), for the samples of the next slab."""
+        joined = np.concatenate([self._tail, samples])
+        self._tail = samples[-self._window.size :].copy()
+        spectra = scipy.fft.rfft(joined[self._index] * self._window, axis=1, overwrite_x=True)
+        power = spectra.real**2 + spectra.imag**2
+        bands: Array = power @ self._weights + np.float32(_FLOOR)
+        return bands
 
 
 class Texturer:
@@ -101,18 +136,9 @@ class Texturer:
         curve = np.zeros(frequencies.size)
         curve[1:] = 10 ** (a_weighting_db(frequencies[1:]) / 10)
         self._a_curve = curve.astype(np.float32)
-        self._window_length = max(16, round(sample_rate * FAST_WINDOW_S / 2) * 2)
-        slab = slab_length(sample_rate)
-        starts = np.round(np.arange(FAST_PER_SLAB) * slab / FAST_PER_SLAB).astype(np.intp)
-        self._fast_index = starts[:, None] + np.arange(self._window_length)
-        window = np.hanning(self._window_length + 1)[:-1].astype(np.float32)
-        self._fast_window = window
-        fast_hz = np.arange(self._window_length // 2 + 1) * sample_rate / self._window_length
-        scale = 2.0 / (self._window_length * float(np.sum(window**2)))
-        self._fast_weights = np.zeros((fast_hz.size, len(FAST_OCTAVES_HZ)), dtype=np.float32)
-        for i, (low, high) in enumerate(FAST_OCTAVES_HZ):
-            inside = (fast_hz >= low) & (fast_hz < high) & (fast_hz < nyquist)
-            self._fast_weights[inside, i] = scale
+        octaves = np.array([FAST_OCTAVES_HZ[0][0], *(high for _, high in FAST_OCTAVES_HZ)])
+        self._fast = Envelopes(sample_rate, FAST_WINDOW_S, FAST_PER_SLAB, octaves)
+        self._narrow = Envelopes(sample_rate, NARROW_WINDOW_S, NARROW_PER_SLAB, np.array(NARROW_EDGES_HZ))
         self._regions = [
             np.flatnonzero((frequencies >= low) & (frequencies < min(high, 0.9 * nyquist)))
             for low, high in PEAK_REGIONS_HZ
@@ -127,7 +153,8 @@ class Texturer:
 
     def reset(self) -> None:
         """Be as new."""
-        self._tail = np.zeros(self._window_length, dtype=np.float32)
+        self._fast.reset()
+        self._narrow.reset()
         width = self._high - self._low - 2 * _LOCAL_BINS
         self._past = np.zeros((max(PERSISTENCE_LAGS), width), dtype=np.float32)
 
@@ -141,7 +168,8 @@ class Texturer:
             thirds=bands.mean(axis=0),
             level=level,
             bands=bands,
-            fast=self._fast(slab.samples),
+            fast=self._fast.push(slab.samples),
+            narrow=self._narrow.push(slab.samples),
             peaks=peaks,
             persistence=persistence,
             pitch=self._pitch(slab.power),
@@ -153,14 +181,6 @@ class Texturer:
         """End the stream; nothing is pending."""
         self.reset()
         return ()
-
-    def _fast(self, samples: NDArray[np.float32]) -> Array:
-        joined = np.concatenate([self._tail, samples])
-        self._tail = samples[-self._window_length :].copy()
-        spectra = scipy.fft.rfft(joined[self._fast_index] * self._fast_window, axis=1, overwrite_x=True)
-        power = spectra.real**2 + spectra.imag**2
-        fast: Array = power @ self._fast_weights + np.float32(_FLOOR)
-        return fast
 
     def _peaks(self, power: NDArray[np.float32]) -> tuple[Array, Array]:
         """Excess of spectral peaks over their neighbourhood, and its likeness to earlier frames."""

@@ -1,81 +1,136 @@
-"""Fit the signature model: one additive logistic regression for each label, on drawn scenes.
+"""Fit the signature model: two layers of additive logistic regressions, on drawn scenes.
 
-``python -m tuner.training.fit --scenes 1600 --out models/signatures.json [--recordings FOLDER]`` renders the scenes,
-fits, scores on scenes held apart and writes the model with its card. The same seeds and recordings give the
-same file bit for bit. Needs scikit-learn (``pip install hushweir[train]``).
+The first layer is fitted label by label. Where a scene holds real water, of which is known only that it is one of some
+kinds, the fit is done in rounds: each round takes the likeliest of them, by the round before, for the truth. The second
+layer is fitted on first opinions of scenes that the first layer did not see (a cross-fit by scenes), so that it learns
+how far they can be trusted, and its probabilities come out calibrated. Needs scikit-learn.
 """
 
 from __future__ import annotations
-
-from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tuner.signatures.catalogue import SIGNATURES, gates
 from tuner.signatures.ears import FEATURE_NAMES
-from tuner.signatures.model import SignatureModel, basis
+from tuner.signatures.model import LARGEST_OPINION, SPANS, Curves, SignatureModel, basis, opinion_names
 from tuner.training.examples import Examples
 from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
 STRENGTH = 0.15  # inverse of the ridge's weight; set on training scenes by halves
+SECOND_STRENGTH = 0.05
+ROUNDS = 3
+FOLDS = 3
+_LABELS = tuple(s.label for s in SIGNATURES)
+
+Floats = NDArray[np.float64]
+Truth = NDArray[np.int8]
+"""1 audible, 0 absent, -1 unknown: (n, n_labels)."""
 
 
-def knots_of(features: NDArray[np.float64]) -> NDArray[np.float64]:
+def truth_of(examples: Examples) -> Truth:
+    """Return what is known of each row; between absent and audible nothing is."""
+    over = examples.over_db
+    truth = np.full(over.shape, -1, dtype=np.int8)
+    truth[over >= AUDIBLE_DB] = 1
+    truth[over < ABSENT_DB] = 0
+    return truth
+
+
+def knots_of(values: Floats) -> Floats:
     """Return knots at fixed shares of the training values, shape (n_features, n_knots), strictly rising."""
-    knots = np.quantile(features, KNOT_SHARES, axis=0).T
+    knots = np.quantile(values, KNOT_SHARES, axis=0).T
     for i in range(1, knots.shape[1]):
         knots[:, i] = np.maximum(knots[:, i], knots[:, i - 1] + 1e-3)
     return np.asarray([[float(f"{k:.6g}") for k in row] for row in knots])
 
 
 def fit(examples: Examples) -> SignatureModel:
-    """Fit all labels; rows between absent and audible are left out for that label."""
-    from sklearn.linear_model import LogisticRegression
-
+    """Fit both layers."""
     knots = knots_of(examples.features)
     climbed = basis(examples.features, knots)
-    steps = np.zeros((len(SIGNATURES), len(FEATURE_NAMES), knots.shape[1] - 1))
-    bias = np.zeros(len(SIGNATURES))
-    for i, signature in enumerate(SIGNATURES):
-        over = examples.over_db[:, i]
-        rows = (over >= AUDIBLE_DB) | (over < ABSENT_DB)
-        columns = np.array([FEATURE_NAMES.index(n) for n in signature.evidence])
-        x = climbed[rows][:, columns].reshape(np.count_nonzero(rows), -1)
-        y = over[rows] >= AUDIBLE_DB
-        regression = LogisticRegression(C=STRENGTH, solver="newton-cholesky", tol=1e-6).fit(x, y)
-        steps[i, columns] = regression.coef_[0].reshape(columns.size, -1)
-        bias[i] = float(regression.intercept_[0])
-    return SignatureModel(tuple(s.label for s in SIGNATURES), FEATURE_NAMES, knots, steps, bias)
+    truth = truth_of(examples)
+    scenes, which = np.unique(examples.scene, return_inverse=True)
+    fold = (np.arange(scenes.size) % FOLDS)[which]
+    opinions = np.zeros(truth.shape)
+    for k in range(FOLDS):
+        rest = fold != k
+        layer = _first_layer(climbed[rest], truth[rest], examples.any_of[rest], knots)
+        opinions[~rest] = _odds(layer, climbed[~rest])
+    first = _first_layer(climbed, truth, examples.any_of, knots)
+    numbers = spans_of(opinions, examples.scene)
+    second_knots = knots_of(numbers)
+    steps = basis(numbers, second_knots)
+    decided = decide(truth, examples.any_of, opinions)
+    found = [_regress(steps.reshape(len(steps), -1), decided[:, i], SECOND_STRENGTH) for i in range(len(_LABELS))]
+    second = Curves(
+        _LABELS, opinion_names(_LABELS), second_knots,
+        np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
+        np.array([bias for _, bias in found]),
+    )
+    return SignatureModel(first, second)
 
 
-def predict(model: SignatureModel, features: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return probabilities, shape (n, n_labels), for many rows at once, as the listener takes them."""
-    climbed = basis(features, model.knots).reshape(len(features), -1)
-    log_odds = climbed @ model.steps.reshape(len(model.labels), -1).T + model.bias
+def decide(truth: Truth, any_of: NDArray[np.bool_], opinions: Floats) -> Truth:
+    """Return the truth with the likeliest of each row's possible kinds taken as audible; the others stay unknown."""
+    decided = truth.copy()
+    rows = np.flatnonzero(any_of.any(axis=1))
+    best = np.where(any_of[rows], opinions[rows], -np.inf).argmax(axis=1)
+    decided[rows, best] = 1
+    return decided
+
+
+def spans_of(opinions: Floats, scene: NDArray[np.integer]) -> Floats:
+    """Return the second layer's numbers of rows in order, scene by scene, as the stream gives them."""
+    edges = np.flatnonzero(np.diff(scene, prepend=scene[0] - 1))
+    parts = []
+    for part in np.split(opinions, edges[1:]):
+        sums = np.cumsum(np.concatenate([np.zeros((1, part.shape[1])), part]), axis=0)
+        at = np.arange(1, len(part) + 1)
+        means = [(sums[at] - sums[np.maximum(at - n, 0)]) / np.minimum(at, n)[:, None] for _, n in SPANS]
+        longest = SPANS[-1][1]
+        padded = np.concatenate([np.full((longest - 1, part.shape[1]), -np.inf), part])
+        peak = np.lib.stride_tricks.sliding_window_view(padded, longest, axis=0).max(axis=-1)
+        parts.append(np.concatenate([*means, peak], axis=1))
+    return np.concatenate(parts)
+
+
+def _first_layer(climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], knots: Floats) -> Curves:
+    layer = Curves(
+        _LABELS, FEATURE_NAMES, knots, np.zeros((len(_LABELS), *climbed.shape[1:])), np.zeros(len(_LABELS))
+    )
+    decided = truth
+    for turn in range(ROUNDS):
+        changed = range(len(_LABELS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
+        for i in changed:
+            columns = np.array([FEATURE_NAMES.index(n) for n in SIGNATURES[i].evidence])
+            x = climbed[:, columns].reshape(len(climbed), -1)
+            coefficients, layer.bias[i] = _regress(x, decided[:, i], STRENGTH)
+            layer.steps[i, columns] = coefficients.reshape(columns.size, -1)
+        if not any_of.any():
+            break
+        decided = decide(truth, any_of, _odds(layer, climbed))
+    return layer
+
+
+def _odds(layer: Curves, climbed: Floats) -> Floats:
+    odds = climbed.reshape(len(climbed), -1) @ layer.steps.reshape(len(layer.labels), -1).T + layer.bias
+    return np.asarray(np.clip(odds, -LARGEST_OPINION, LARGEST_OPINION))
+
+
+def _regress(x: Floats, truth: NDArray[np.int8], strength: float) -> tuple[Floats, float]:
+    """Return coefficients and intercept of a ridge-penalised logistic regression on the known rows."""
+    from sklearn.linear_model import LogisticRegression
+
+    known = truth >= 0
+    found = LogisticRegression(C=strength, solver="newton-cholesky", tol=1e-6).fit(x[known], truth[known] == 1)
+    return found.coef_[0], float(found.intercept_[0])
+
+
+def predict(model: SignatureModel, features: Floats, scene: NDArray[np.integer]) -> Floats:
+    """Return probabilities, shape (n, n_labels), for the rows of many scenes at once, as the listener takes them."""
+    order = [FEATURE_NAMES.index(n) for n in model.features]
+    opinions = np.clip(model.first.log_odds(features[:, order]), -LARGEST_OPINION, LARGEST_OPINION)
+    log_odds = model.second.log_odds(spans_of(opinions, scene))
     return np.asarray(1.0 / (1.0 + np.exp(-np.clip(log_odds, -40, 40)))) * gates(features)
-
-
-def scores(model: SignatureModel, examples: Examples, labels: Sequence[str]) -> dict[str, dict[str, float]]:
-    """Return precision, recall, F1 and base rate for each label at probability 0.5, and micro-averaged for sounds."""
-    probability = predict(model, examples.features)
-    result: dict[str, dict[str, float]] = {}
-    total = np.zeros(3)
-    for i, label in enumerate(labels):
-        over = examples.over_db[:, i]
-        rows = (over >= AUDIBLE_DB) | (over < ABSENT_DB)
-        truth, said = over[rows] >= AUDIBLE_DB, probability[rows, i] >= 0.5
-        counts = np.array([np.sum(truth & said), np.sum(~truth & said), np.sum(truth & ~said)], dtype=float)
-        if label != "outside":
-            total += counts
-        result[label] = {**_prf(counts), "share": float(truth.mean())}
-    result["all sounds"] = {**_prf(total), "share": 0.0}
-    return result
-
-
-def _prf(counts: NDArray[np.float64]) -> dict[str, float]:
-    hit, false, missed = counts
-    precision = hit / max(hit + false, 1.0)
-    recall = hit / max(hit + missed, 1.0)
-    return {"precision": precision, "recall": recall, "f1": 2 * precision * recall / max(precision + recall, 1e-9)}

@@ -1,0 +1,98 @@
+"""Scores of sounds against what was audible: one-second segments, events with collars, and calibration."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tuner.terms import SOUND_KINDS, Moment, Sound
+from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, Scene
+
+Segments = np.ndarray
+"""(n_seconds, 9): 1 audible or heard, 0 not, -1 neither audible nor absent (left out)."""
+COLLAR_S = 0.5
+LENGTH_SHARE = 0.3
+
+
+def true_segments(scene: Scene) -> Segments:
+    """Return what is audible in each whole second of a scene, from 1 s on."""
+    over = scene.over_db[::2, : len(SOUND_KINDS)]
+    return np.where(over >= AUDIBLE_DB, 1, np.where(over < ABSENT_DB, 0, -1))
+
+
+def heard_segments(sounds: Sequence[Sound], n: int) -> Segments:
+    """Return which kinds sound in at least half of each second."""
+    said = np.zeros((n, len(SOUND_KINDS)), dtype=int)
+    for sound in sounds:
+        for second in range(max(0, int(sound.start_s)), min(n, int(np.ceil(sound.end_s)))):
+            if min(sound.end_s, second + 1) - max(sound.start_s, second) >= 0.5:
+                said[second, SOUND_KINDS.index(sound.kind)] = 1
+    return said
+
+
+def true_events(scene: Scene) -> list[tuple[str, float, float]]:
+    """Return the stretches in which a kind is audible."""
+    found = []
+    for i, kind in enumerate(SOUND_KINDS):
+        on = np.concatenate([[False], scene.over_db[:, i] >= AUDIBLE_DB, [False]])
+        edges = np.flatnonzero(np.diff(on.astype(int)))
+        # a tick speaks for the second before it: the sound begins within the first one and ends within the last
+        found += [(kind, a / 2 + 0.25, b / 2 + 0.75) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    return found
+
+
+@dataclass
+class Tally:
+    """Hits, false and missed segments by kind, and probabilities against truth."""
+
+    counts: np.ndarray = field(default_factory=lambda: np.zeros((len(SOUND_KINDS), 3)))
+    probability: list[np.ndarray] = field(default_factory=list)
+    truth: list[np.ndarray] = field(default_factory=list)
+
+    def add(self, truth: Segments, said: Segments) -> None:
+        known = truth >= 0
+        for column, pair in enumerate(((1, 1), (0, 1), (1, 0))):
+            self.counts[:, column] += ((truth == pair[0]) & (said == pair[1]) & known).sum(axis=0)
+
+    def add_moments(self, moments: Sequence[Moment], over_db: np.ndarray) -> None:
+        n = min(len(moments), len(over_db))
+        p = np.array([[m.probability[k] for k in SOUND_KINDS] for m in moments[:n]])
+        over = over_db[:n, : len(SOUND_KINDS)]
+        known = (over >= AUDIBLE_DB) | (over < ABSENT_DB)
+        self.probability.append(p[known])
+        self.truth.append((over >= AUDIBLE_DB)[known])
+
+    def lines(self) -> list[str]:
+        rows = ["  kind      precision recall  F1    seconds"]
+        for kind, counts in zip((*SOUND_KINDS, "micro"), (*self.counts, self.counts.sum(axis=0)), strict=True):
+            precision, recall, f1 = prf(counts)
+            rows.append(f"  {kind:9s} {precision:8.3f} {recall:7.3f} {f1:6.3f} {counts[0] + counts[2]:7.0f}")
+        return rows
+
+    def calibration(self) -> tuple[float, list[str]]:
+        """Return the expected calibration error in ten equal steps of probability, and the reliability table."""
+        p, t = np.concatenate(self.probability), np.concatenate(self.truth)
+        step = np.minimum((p * 10).astype(int), 9)
+        error, rows = 0.0, ["  said      true   looks"]
+        for k in range(10):
+            here = step == k
+            if here.any():
+                error += here.mean() * abs(p[here].mean() - t[here].mean())
+                rows.append(f"  {p[here].mean():.2f} {t[here].mean():9.2f} {here.sum():8d}")
+        return float(error), rows
+
+
+def prf(counts: np.ndarray) -> tuple[float, float, float]:
+    """Return precision, recall and F1 of hits, false and missed."""
+    hit, false, missed = (float(c) for c in counts)
+    precision, recall = hit / max(hit + false, 1.0), hit / max(hit + missed, 1.0)
+    return precision, recall, 2 * precision * recall / max(precision + recall, 1e-9)
+
+
+def auc(positive: np.ndarray, negative: np.ndarray) -> float:
+    """Return the chance that a positive scores higher than a negative (ties count half): Mann-Whitney."""
+    from scipy.stats import mannwhitneyu
+
+    return float(mannwhitneyu(positive, negative).statistic) / (len(positive) * len(negative))
