@@ -109,13 +109,19 @@ def _grain(memory: Memory) -> Vector:
     spread = power_db.std(axis=0)
     crest = np.partition(centred, int(0.98 * len(centred)), axis=0)[int(0.98 * len(centred))]
     safe = spread + 0.1
-    skew = ((power_db - power_db.mean(axis=0)) ** 3).mean(axis=0) / safe**3
+    skew = _cubed(power_db) / safe**3
     rise = np.diff(power_db, axis=0)
-    attack = ((rise - rise.mean(axis=0)) ** 3).mean(axis=0) / (rise.std(axis=0) + 0.1) ** 3
+    attack = _cubed(rise) / (rise.std(axis=0) + 0.1) ** 3
     sharp = (rise[1:] + rise[:-1]) > 9.0  # 9 dB within 5 ms: only a click, a drop or a bubble starts so fast
     rate = sharp.mean(axis=0) * _FAST_RATE
     together = float(np.corrcoef(power_db[:, 1], power_db[:, 3])[0, 1]) if spread.min() > 1e-6 else 0.0
     return np.concatenate([spread, crest, skew, attack, [rate[1:3].mean(), rate[3], together]])
+
+
+def _cubed(values: Vector) -> Vector:
+    """Third central moment of each column."""
+    centred = values - values.mean(axis=0)
+    return np.asarray((centred * centred * centred).mean(axis=0))
 
 
 def _notes(memory: Memory) -> Vector:

@@ -59,7 +59,7 @@ FAST_PER_SLAB = 40
 NARROW_EDGES_HZ: tuple[float, ...] = (250, 355, 500, 710, 1000, 1420, 2000, 2840, 4000, 5680, 8000, 11360)
 """Edges of the narrow bands, half an octave each."""
 NARROW_PER_SLAB = 20
-NARROW_WINDOW_S = 0.0107  # resolves half octaves from 500 Hz up and still sees a bubble start
+NARROW_WINDOW_S = 0.0106  # resolves half octaves from 500 Hz up and still sees a bubble start
 FAST_WINDOW_S = 0.0053
 PEAK_REGIONS_HZ: tuple[tuple[float, float], ...] = ((250, 600), (600, 1500), (1500, 3500))
 PEAK_EXCESS_DB = 6.0  # a Hann-windowed Gaussian noise bin stands this far over its neighbours 1-2 % of the time
@@ -96,7 +96,7 @@ class Envelopes:
     """Band powers from short windows, so many for each slab; the last samples are kept, since a window looks back."""
 
     def __init__(self, sample_rate: int, window_s: float, per_slab: int, edges_hz: NDArray[np.floating]) -> None:
-        length = max(16, round(sample_rate * window_s / 2) * 2)
+        length = scipy.fft.next_fast_len(max(16, round(sample_rate * window_s)), real=True)
         starts = np.round(np.arange(per_slab) * slab_length(sample_rate) / per_slab).astype(np.intp)
         self._index = starts[:, None] + np.arange(length)
         self._window = np.hanning(length + 1)[:-1].astype(np.float32)
