@@ -13,24 +13,73 @@ from hypothesis import strategies as st
 from tuner.errors import ConfigError
 from tuner.signatures.catalogue import SIGNATURES
 from tuner.signatures.ears import FEATURE_NAMES
-from tuner.signatures.model import SignatureModel, basis, load_model, model_from_table, model_table, stated_recall
+from tuner.signatures.model import (
+    SPANS,
+    Curves,
+    Judge,
+    SignatureModel,
+    basis,
+    load_model,
+    model_from_table,
+    model_table,
+    opinion_names,
+    opinions_of,
+    stated_recall,
+)
 from tuner.terms import SOUND_KINDS
 
 ROUNDING = 5e-3  # a file keeps four digits of each curve
 
 
-def small() -> SignatureModel:
-    return SignatureModel(
+def layer() -> Curves:
+    return Curves(
         ("gurgle", "hiss"), ("tilt", "pitch"), np.array([[0.0, 1.0, 2.0], [0.0, 0.5, 1.0]]),
         np.array([[[2.0, -1.0], [0.0, 0.0]], [[0.0, 0.0], [1.0, 3.0]]]), np.array([-1.0, 0.5]),
     )
 
 
+def small() -> SignatureModel:
+    """The second layer trusts the ten-second mean of a kind's own opinion, and nothing else."""
+    names = opinion_names(("gurgle", "hiss"))
+    steps = np.zeros((2, len(names), 1))
+    for i, label in enumerate(("gurgle", "hiss")):
+        steps[i, names.index(f"{label} 10 s"), 0] = 8.0
+    knots = np.tile([-4.0, 4.0], (len(names), 1))
+    return SignatureModel(layer(), Curves(("gurgle", "hiss"), names, knots, steps, np.full(2, -4.0)))
+
+
 def test_a_curve_by_hand() -> None:
     """tilt = 1.5 climbs the first interval wholly and half of the second: -1 + 2 - 0.5 = 0.5."""
-    model = small()
-    assert model.log_odds(np.array([1.5, 0.0])) == pytest.approx([0.5, 0.5])
-    assert model.probabilities(np.array([1.5, 0.0]))[0] == pytest.approx(1 / (1 + np.exp(-0.5)))
+    assert layer().log_odds(np.array([1.5, 0.0])) == pytest.approx([0.5, 0.5])
+
+
+def test_the_second_layer_by_hand() -> None:
+    """Opinions of 0.5 for both: 0.5 lies 4.5/8 up its curve, so the log-odds are -4 + 4.5 = 0.5 again."""
+    expected = 1 / (1 + np.exp(-0.5))
+    assert Judge(small()).push(np.array([1.5, 0.0])) == pytest.approx([expected, expected])
+
+
+def test_what_goes_on_counts_and_a_reset_forgets_it() -> None:
+    judge = Judge(small())
+    quiet, loud = np.array([0.0, 0.0]), np.array([1.0, 0.0])
+    first = judge.push(loud)[0]
+    for _ in range(10):
+        judge.push(quiet)
+    assert judge.push(loud)[0] < first
+    judge.reset()
+    assert judge.push(loud)[0] == first
+
+
+def test_opinions_are_means_and_a_peak() -> None:
+    recent = np.arange(24.0)[:, None] * np.array([1.0, -1.0])
+    got = opinions_of(recent[-SPANS[-1][1] :])
+    assert got == pytest.approx([23, -23, 21.5, -21.5, 13.5, -13.5, 23, -4])
+
+
+def test_a_course_is_the_stream() -> None:
+    values = np.random.default_rng(1).normal(1.0, 1.0, (30, 2))
+    judge = Judge(small())
+    assert np.array_equal(small().course(values), np.stack([judge.push(v) for v in values]))
 
 
 @settings(max_examples=50)
@@ -45,12 +94,13 @@ def test_basis_lies_between_0_and_1_and_never_falls(value: float) -> None:
 def test_a_model_survives_its_file() -> None:
     model = small()
     again = model_from_table(json.loads(json.dumps(model_table(model, {}))))
-    for values in np.random.default_rng(0).normal(size=(20, 2)):
-        assert again.log_odds(values) == pytest.approx(model.log_odds(values), abs=ROUNDING)
+    values = np.random.default_rng(0).normal(size=(20, 2))
+    assert again.first.log_odds(values) == pytest.approx(model.first.log_odds(values), abs=ROUNDING)
+    assert again.course(values) == pytest.approx(model.course(values), abs=ROUNDING)
 
 
 def test_reasons_name_the_feature_that_speaks() -> None:
-    assert small().reasons("hiss", np.array([0.0, 1.0]))[0][0] == "pitch"
+    assert layer().reasons("hiss", np.array([0.0, 1.0]))[0][0] == "pitch"
 
 
 def test_the_shipped_model_covers_every_kind_with_its_own_evidence() -> None:
@@ -58,7 +108,7 @@ def test_the_shipped_model_covers_every_kind_with_its_own_evidence() -> None:
     assert model.labels == (*SOUND_KINDS, "outside")
     assert set(model.features) <= set(FEATURE_NAMES)
     for row, signature in enumerate(SIGNATURES):
-        used = {model.features[j] for j in np.flatnonzero(np.any(model.steps[row] != 0, axis=1))}
+        used = {model.features[j] for j in np.flatnonzero(np.any(model.first.steps[row] != 0, axis=1))}
         assert used
         assert used <= set(signature.evidence)
 
@@ -67,7 +117,7 @@ def test_bad_files_are_refused(tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match="cannot be read"):
         load_model(tmp_path / "none.json")
     (tmp_path / "old.json").write_text('{"schema": 0}')
-    with pytest.raises(ConfigError, match="schema=0 must be 1"):
+    with pytest.raises(ConfigError, match="schema=0 must be 2"):
         load_model(tmp_path / "old.json")
 
 

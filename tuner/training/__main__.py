@@ -10,7 +10,7 @@ from typing import Any
 
 from tuner.errors import HushweirError
 from tuner.signatures.model import model_table
-from tuner.training.examples import make_examples
+from tuner.training.examples import joined, make_examples, plain_examples
 from tuner.training.fit import SECOND_STRENGTH, STRENGTH, fit
 from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED
 from tuner.training.scores import calibration_error, scores
@@ -48,6 +48,8 @@ def _train(args: argparse.Namespace) -> None:
     examples = make_examples(
         seeds, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers
     )
+    if args.recordings or args.also:
+        examples = joined([examples, plain_examples(args.recordings, args.also, fitting=True)])
     sys.stderr.write("fitting ...\n")
     model = fit(examples)
     sys.stderr.write(f"rendering {args.report_scenes} scenes to score on ...\n")

@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 
 from tuner.signatures.ears import looks_of
 from tuner.training.recordings import Clip, load_clips
-from tuner.training.scenes import FIRST_REPORT_SEED, draw_scene
+from tuner.training.scenes import FIRST_REPORT_SEED, LABELS, draw_scene
 
 Floats = NDArray[np.float64]
 Clips = dict[int, tuple[tuple[Clip, ...], tuple[Clip, ...]]]
 """Household and water clips by sample rate."""
 SCENE_S = (8.0, 8.0, 12.0, 26.0)
+PLAIN_RATE_HZ = 44100
+PLAIN_S = 12.0
 RATES_HZ = (48000, 48000, 44100, 16000)
 
 
@@ -44,6 +46,41 @@ def scene_examples(seed: int, clips: Clips) -> tuple[Floats, Floats, NDArray[np.
     looks = looks_of(scene.samples, sample_rate)
     count = min(len(looks), len(scene.over_db))
     return np.stack([k.features for k in looks[:count]]), scene.over_db[:count], scene.any_of[:count]
+
+
+def plain_examples(recordings: Sequence[Path], also: Sequence[Path], *, fitting: bool) -> Examples:
+    """Return the examples of the recordings as they are: no kind of ours in household sound, some kind in real water.
+
+    Scenes are numbered from -1 downwards. Loud seconds alone count: what is heard in the others is not known.
+    """
+    loaded = [load_clips(f, half=fitting, sample_rate=PLAIN_RATE_HZ, longest_s=PLAIN_S) for f in recordings]
+    loaded += [load_clips(f, half=None, sample_rate=PLAIN_RATE_HZ, longest_s=PLAIN_S) for f in also]
+    parts = [_plain(clip, -1 - i) for i, clip in enumerate(c for pair in loaded for clips in pair for c in clips)]
+    return joined(parts)
+
+
+def _plain(clip: Clip, scene: int) -> Examples:
+    shortest = 2 * PLAIN_RATE_HZ
+    looks = looks_of(np.resize(clip.samples, max(shortest, clip.samples.size)), PLAIN_RATE_HZ)
+    level = np.array([k.level for k in looks])
+    loud = level > 0.02 * np.quantile(level, 0.9)
+    over = np.full((len(looks), len(LABELS)), -99.0)
+    any_of = np.zeros(over.shape, dtype=bool)
+    columns = [LABELS.index(kind) for kind in clip.may_be]
+    over[:, columns] = np.nan
+    if clip.may_be:
+        any_of[np.ix_(loud, columns)] = True
+    else:
+        over[:, LABELS.index("outside")] = np.where(loud, 99.0, np.nan)
+    return Examples(np.stack([k.features for k in looks]), over, any_of, np.full(len(looks), scene))
+
+
+def joined(parts: Sequence[Examples]) -> Examples:
+    """Return the examples of all parts, in their order."""
+    return Examples(
+        features=np.concatenate([p.features for p in parts]), over_db=np.concatenate([p.over_db for p in parts]),
+        any_of=np.concatenate([p.any_of for p in parts]), scene=np.concatenate([p.scene for p in parts]),
+    )
 
 
 _CLIPS: Clips = {}
@@ -73,8 +110,4 @@ def make_examples(
         workers, initializer=_prepare, initargs=(tuple(recordings), tuple(also), fitting)
     ) as pool:
         parts = list(pool.map(_one, seeds, chunksize=8))
-    return Examples(
-        features=np.concatenate([p[0] for p in parts]), over_db=np.concatenate([p[1] for p in parts]),
-        any_of=np.concatenate([p[2] for p in parts]),
-        scene=np.concatenate([np.full(len(p[0]), s) for s, p in zip(seeds, parts, strict=True)]),
-    )
+    return joined([Examples(*p, np.full(len(p[0]), s)) for s, p in zip(seeds, parts, strict=True)])

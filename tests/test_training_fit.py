@@ -1,0 +1,79 @@
+"""Fitting: the second layer sees what the stream sees, sets are decided by evidence, and a fit repeats itself."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tuner.signatures.ears import FEATURE_NAMES
+from tuner.signatures.model import SPANS, opinions_of
+from tuner.terms import SOUND_KINDS
+from tuner.training.examples import Examples
+from tuner.training.fit import decide, fit, knots_of, predict, spans_of, truth_of
+from tuner.training.scenes import LABELS
+from tuner.training.scores import calibration_error, scores
+
+
+def planted(seed: int, scenes: int = 60, looks: int = 16) -> Examples:
+    """Each label is audible where a feature of its own is high, scene by scene; of the last only a set is known."""
+    rng = np.random.default_rng(seed)
+    on = rng.random((scenes, len(LABELS))) < 0.3
+    scene = np.repeat(np.arange(scenes), looks)
+    features = rng.normal(size=(scenes * looks, len(FEATURE_NAMES)))
+    features[:, 12 : 12 + len(LABELS)] += 4.0 * on[scene]
+    # a gate of the hum must be open for it to count
+    features[:, FEATURE_NAMES.index("line share")] = 0.0
+    over = np.where(on[scene], 10.0, -99.0)
+    any_of = np.zeros(over.shape, dtype=bool)
+    last = scene >= scenes - 6
+    pair = [SOUND_KINDS.index("gurgle"), SOUND_KINDS.index("trickle")]
+    known = on[scene][:, pair].any(axis=1) & last
+    over[np.ix_(last, pair)] = np.nan
+    any_of[np.ix_(known, pair)] = True
+    return Examples(features, over, any_of, scene)
+
+
+def test_spans_are_what_the_stream_remembers() -> None:
+    rng = np.random.default_rng(0)
+    opinions, scene = rng.normal(size=(60, 3)), np.repeat([7, 3], [25, 35])
+    got = spans_of(opinions, scene)
+    longest = SPANS[-1][1]
+    for at, first in ((0, 0), (24, 5), (25, 25), (59, 40)):
+        assert got[at] == pytest.approx(opinions_of(opinions[max(first, at + 1 - longest) : at + 1]))
+
+
+def test_of_a_set_the_likeliest_is_taken_and_the_others_stay_open() -> None:
+    truth = np.array([[-1, -1, 0]], dtype=np.int8)
+    decided = decide(truth, np.array([[True, True, False]]), np.array([[-2.0, -1.0, 5.0]]))
+    assert decided.tolist() == [[-1, 1, 0]]
+
+
+def test_what_lies_between_audible_and_absent_is_unknown() -> None:
+    over = np.array([[-99.0, -3.0, 1.0, np.nan]])
+    known = truth_of(Examples(np.zeros((1, 1)), over, np.zeros((1, 4), dtype=bool), np.zeros(1)))
+    assert known.tolist() == [[0, -1, 1, -1]]
+
+
+def test_knots_rise_even_where_a_feature_never_changes() -> None:
+    assert np.all(np.diff(knots_of(np.zeros((50, 2))), axis=1) > 0)
+
+
+def test_a_fit_finds_what_was_planted_and_repeats_itself() -> None:
+    model = fit(planted(1))
+    apart = planted(2)
+    assert scores(model, apart)["all sounds"]["f1"] > 0.9
+    assert calibration_error(model, apart) < 0.05
+    again = fit(planted(1))
+    assert np.array_equal(model.first.steps, again.first.steps)
+    assert np.array_equal(model.second.steps, again.second.steps)
+
+
+def test_prediction_in_bulk_is_the_stream() -> None:
+    examples = planted(3, scenes=20)
+    model = fit(planted(1, scenes=24))
+    rows = examples.scene == 4
+    bulk = predict(model, examples.features, examples.scene)[rows]
+    order = [FEATURE_NAMES.index(n) for n in model.features]
+    streamed = model.course(examples.features[rows][:, order])
+    gate_open = [i for i, label in enumerate(LABELS) if label != "hum"]
+    assert bulk[:, gate_open] == pytest.approx(streamed[:, gate_open])
