@@ -77,8 +77,10 @@ def _plain(clip: Clip, scene: int) -> Examples:
 
 def joined(parts: Sequence[Examples]) -> Examples:
     """Return the examples of all parts, in their order."""
+    # rounded to what a small file of them holds, so that a fit from kept examples is the same fit
     return Examples(
-        features=np.concatenate([p.features for p in parts]), over_db=np.concatenate([p.over_db for p in parts]),
+        features=np.concatenate([p.features.astype(np.float32) for p in parts]).astype(np.float64),
+        over_db=np.concatenate([p.over_db.astype(np.float32) for p in parts]).astype(np.float64),
         any_of=np.concatenate([p.any_of for p in parts]), scene=np.concatenate([p.scene for p in parts]),
     )
 
