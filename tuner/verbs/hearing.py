@@ -81,7 +81,7 @@ class Hearing:
         ended: tuple[Sound, ...] = ()
         if block.dropped:
             self._dropped += block.dropped
-            self._slices.append(Slice())
+            self._slices.extend([Slice()] * min(SLICES, max(1, round(2 * block.dropped / block.sample_rate))))
             ended += self.listener.gap(block.dropped)
         if block.dropped or block.note:
             self._notice(block)
@@ -101,7 +101,7 @@ class Hearing:
         else:
             self.entry.note(f"{clock_text(self.now_s)} {words}")
         self._clear_at_s = self.now_s + NOTICE_S
-        self.show(replace(self.shot, notice=words, elapsed_s=self.now_s))
+        self.show(replace(self.shot, notice=words, elapsed_s=self.now_s, slices=tuple(self._slices)))
 
     def say(self, words: str) -> None:
         """Show some words for a while."""

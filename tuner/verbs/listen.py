@@ -143,11 +143,18 @@ class Listening:
         while not self._notes.empty():
             self._hearing.entry.note(f"{clock_text(self._hearing.now_s)} {self._notes.get()}")
 
-    def _diagnosed(self, hearing: Hearing) -> Diagnosis:
-        return diagnose_reading(hearing.listener.reading(), rig=self._rig, floor=self._floor)
+    def _diagnosed(self, hearing: Hearing) -> Diagnosis | None:
+        try:
+            reading = hearing.listener.reading()
+        except ConfigError:
+            return None  # so much of the window was lost that too little of it is left
+        return diagnose_reading(reading, rig=self._rig, floor=self._floor)
 
     def _conclude(self) -> None:
-        reading = self._hearing.end_window()
+        try:
+            reading = self._hearing.end_window()
+        except ConfigError:
+            return
         diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor)
         self.diagnoses.append(diagnosis)
         self._hearing.conclude(diagnosis)
