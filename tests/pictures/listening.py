@@ -22,7 +22,7 @@ from tuner.verbs.demo import SEED
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.listen import Listening
 from tuner.verbs.listenscreen import ListenScreen
-from tuner.verbs.tune import rehearsal_of, rehearsal_subject
+from tuner.verbs.subjects import rehearsal_of, rehearsal_subject
 
 HEARD_S = 44.0
 
