@@ -1,6 +1,7 @@
 """The figures: ``python -m tests.bench [PART ...]`` prints them as they come out.
 
-Parts: ``startup`` (of --help), ``cost`` (speed and memory of listening), ``settled`` (the rehearsal's water against
+Parts: ``startup`` (of --help), ``cost`` (speed and memory of listening),
+``screen`` (the full screen on a virtual microphone, in real time), ``settled`` (the rehearsal's water against
 the balance), ``water`` (cost and honesty of the hydraulic model), ``causes`` (first cause on rehearsal cases), ``loop``
 (closed loop with the ears), ``locate`` (which pipe, by a scan from place to place), ``silence`` (verdicts on noisy and
 quiet draws), ``restarts`` (phases of a start), ``microphone`` (chains caught, in real time too), ``overnight`` (cost of
@@ -16,8 +17,8 @@ from importlib import import_module
 from pathlib import Path
 
 PARTS = (
-    "startup", "cost", "settled", "water", "causes", "loop", "locate", "silence", "restarts", "microphone", "overnight",
-    "teach", "tones",
+    "startup", "cost", "screen", "settled", "water", "causes", "loop", "locate", "silence", "restarts", "microphone",
+    "overnight", "teach", "tones",
 )
 
 
