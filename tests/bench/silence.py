@@ -24,8 +24,8 @@ from tuner.silence.chain import ChainCheck, ChainReport
 from tuner.silence.confirmation import Confirmation
 from tuner.silence.judgement import Verdict
 from tuner.terms import Samples
-from tuner.training.examples import load_household
 from tuner.training.household import made_up
+from tuner.training.recordings import load_clips
 
 RATE = 16_000  # a third of the cost; the bands of drains lie below 8 kHz
 CHUNK_S, QUICK_S, STANDARD_S = 30.0, 120.0, 900.0
@@ -53,7 +53,7 @@ def heard_for(rehearsal: Rehearsal, confirmation: Confirmation, seconds: float) 
 
 @cache
 def recorded(folder: Path) -> tuple[Samples, ...]:
-    return tuple(load_household(folder, fitting=False, sample_rate=RATE))
+    return tuple(clip.samples for clip in load_clips(folder, half=False, sample_rate=RATE)[0])
 
 
 def household(folder: Path | None, rng: np.random.Generator) -> Samples:

@@ -20,7 +20,7 @@ UNKNOWN = "unknown"
 AUDIBLE_DB = 6.0  # over the common sound: from here on the course of a level tells something
 _LOUD_SHARE = 0.85
 _SETTLING = 2  # tenths of a second in which a hand comes to rest
-_MASKED = 0.5
+_MASKED = 0.8  # a hand at the microphone rubs and shakes: surer than elsewhere that it is another sound
 
 OWN_HZ: dict[str, tuple[float, float]] = {
     "gurgle": (200.0, 2000.0), "slurp": (200.0, 4000.0), "trickle": (1000.0, 8000.0), "splash": (400.0, 8000.0),

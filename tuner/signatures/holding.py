@@ -78,7 +78,7 @@ class Holder:
         probability = self._model.course(features[:, self._order]) * gates(features)
         return Holding(
             place, self._ears.thirds.astype(np.float64), self._ears.usable.copy(),
-            np.stack(probability), np.array([k.level for k in looks]), sum(k.clipped for k in looks),
+            probability, np.array([k.level for k in looks]), sum(k.clipped for k in looks),
         )
 
 
