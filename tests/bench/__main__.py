@@ -18,7 +18,7 @@ from pathlib import Path
 
 PARTS = (
     "startup", "cost", "screen", "settled", "water", "causes", "loop", "locate", "silence", "restarts", "microphone",
-    "overnight", "teach", "tones",
+    "overnight", "teach", "tones", "logbook",
 )
 
 
