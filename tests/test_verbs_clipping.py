@@ -67,7 +67,7 @@ def test_a_clip_is_the_sound_with_its_onset_and_is_the_owners_alone(log: tuple[E
     assert stat.S_IMODE(folder.path.stat().st_mode) == 0o700
 
 
-@pytest.mark.parametrize("talk", [(0.0, 30.0), (10.5, 10.6), (7.6, 7.9), (13.5, 14.0)])
+@pytest.mark.parametrize("talk", [(0.0, 30.0), (10.5, 10.6), (8.6, 8.9), (12.5, 13.0)])
 def test_nothing_is_kept_while_or_near_where_somebody_speaks(
     log: tuple[Entry, ClipFolder, Logbook], talk: tuple[float, float]
 ) -> None:

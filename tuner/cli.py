@@ -22,6 +22,7 @@ from tuner.clinumbers import seed as _seed
 from tuner.clinumbers import window as _window
 from tuner.clioptions import add_knowledge as _add_knowledge
 from tuner.clioptions import add_logbook as _add_logbook
+from tuner.clioptions import add_marks as _add_marks
 from tuner.clioptions import add_microphone as _add_microphone
 from tuner.clioptions import add_plain as _add_plain
 
@@ -92,7 +93,7 @@ def _add_demo(verbs: Any) -> None:
 def _add_listen(verbs: Any) -> None:
     listen = _verb(
         verbs, "listen", "listen", "listen and say what is heard, how loud it is, and the likely cause",
-        "q or Ctrl-C ends it; everything is kept in the logbook, without any audio.",
+        "q or Ctrl-C ends it; everything is kept in the logbook, without audio unless --keep-clips asks for some.",
     )
     _add_microphone(listen)
     source = listen.add_mutually_exclusive_group()
@@ -103,6 +104,7 @@ def _add_listen(verbs: Any) -> None:
     listen.add_argument("--fast", action="store_true", help="do not keep real time with --file or --rehearsal")
     listen.add_argument("--seconds", type=_seconds, metavar="N", help="end after N seconds (default: go on)")
     _add_knowledge(listen)
+    _add_marks(listen)
     listen.add_argument("--note", default="", metavar="TEXT", help="words to keep with the session in the logbook")
     _add_plain(listen)
     _add_logbook(listen)
@@ -150,6 +152,7 @@ def _add_tune(verbs: Any) -> None:
         "--seconds", type=_window, metavar="N", default=20.0, help="listen for N seconds each time (default: 20)"
     )
     _add_knowledge(tune)
+    _add_marks(tune)
     _add_plain(tune)
     _add_logbook(tune)
 
@@ -306,6 +309,7 @@ def _add_confirm(verbs: Any) -> None:
     )
     length.add_argument("--seconds", type=_window, metavar="N", help="listen for N seconds")
     _add_knowledge(confirm)
+    _add_marks(confirm)
     confirm.add_argument("--certificate", type=Path, metavar="FILE", help="write the certificate, one page of text")
     confirm.add_argument("--note", default="", metavar="TEXT", help="words to keep with it")
     confirm.add_argument("--json", action="store_true", help="print one JSON object")

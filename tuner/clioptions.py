@@ -39,3 +39,14 @@ def add_logbook(
 ) -> None:
     """Add the option that names the logbook."""
     parser.add_argument("--logbook", type=Path, metavar="PATH", default=default, help=words)
+
+
+def add_marks(parser: argparse.ArgumentParser) -> None:
+    """Add the options that say how a session is to be known later, and what may be kept of it."""
+    parser.add_argument("--place", default="", metavar="TEXT", help="where the microphone stands, in your words")
+    parser.add_argument("--gain", default="", metavar="TEXT", help="how far it is turned up, in your words: '60 %%'")
+    parser.add_argument("--tag", action="append", default=[], metavar="TAG", help="tag the session; may be repeated")
+    parser.add_argument(
+        "--keep-clips", action="store_true",
+        help="keep a few seconds of audio around plumbing sounds, never while outside sound is heard (default: none)",
+    )

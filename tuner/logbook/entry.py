@@ -1,4 +1,4 @@
-"""One session's entry: it gathers what happens and writes it in one transaction a second.
+"""One session's entry: it gathers what happens and writes it in one transaction a second, when that second is over.
 
 Moves, diagnoses, gaps and notes are written at once, together with what was gathered. Killing the process
 loses what was gathered since: at most the second that was not over.
@@ -25,7 +25,6 @@ from tuner.logbook.digest import keep_digest
 from tuner.logbook.file import transaction
 from tuner.terms import SOUND_KINDS, Diagnosis, Moment, Question, Sound, Step
 
-COMMIT_S = 0.5  # under one second, so that a second that is over is written before the next one is
 RETRY_S = 5.0  # a disk does not get room, nor a lock lifted, much faster
 RETRY_BUSY_MS = 50  # a lock that held once is not waited for again while sound comes in
 LAST_BUSY_MS = 5000  # at the end of a session nothing waits for sound any more
@@ -56,6 +55,7 @@ class Entry:
         self._last_move = 0
         self._tried = clock()
         self._lost = 0
+        self._is_due = False
         self._closed = False
 
     def __enter__(self) -> Self:
@@ -78,8 +78,9 @@ class Entry:
         self._second.append(moment)
         if moment.end_s >= math.floor(moment.start_s) + 1 - _ROUNDING_S:
             self._end_second()
-        if (self._clock() - self._tried).total_seconds() >= (RETRY_S if self.trouble else COMMIT_S):
-            self._try()
+        if self._is_due:
+            self._is_due = False
+            self._try_unless_waiting()
 
     def _end_second(self) -> None:
         if not self._second:
@@ -95,6 +96,8 @@ class Entry:
             (self.id, *row),
         )
         self._second = []
+        # Written at once, and not by the clock: after a stall many seconds come in together.
+        self._is_due = True
 
     def sound(self, sound: Sound) -> None:
         """Take a sound that has ended; its times count from the session's start."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -18,9 +19,10 @@ from tuner.silence.evidence import Evidence
 from tuner.silence.judgement import TONAL, Limits, Setting, Verdict
 from tuner.silence.verdict import judge
 from tuner.sound.frames import Framer, LongFrame, LongSpectrum
-from tuner.terms import SOUND_KINDS, Floor, Levels, Moment
+from tuner.terms import SOUND_KINDS, Floor, Levels, Moment, Sound
 
 _SEED = 1936
+_MOST_ENDED = 1000
 
 
 def usual_limits() -> Limits:
@@ -53,6 +55,7 @@ class Confirmation:
     ) -> None:
         self.sample_rate = sample_rate
         self.limits = limits or usual_limits()
+        self._ended: deque[Sound] = deque(maxlen=_MOST_ENDED)
         self.evidence = Evidence(sample_rate)
         self._listener = Listener(sample_rate, rig, floor, offset_db=offset_db, templates=templates)
         self._framer = Framer(sample_rate)
@@ -74,12 +77,20 @@ class Confirmation:
             self.evidence.hear(moment, frame)
         for sound in sounds:
             self.evidence.heard(sound)
+        self._ended.extend(sounds)
         return moments
+
+    def ended(self) -> tuple[Sound, ...]:
+        """Return the sounds that have ended since the last call, oldest first; very old ones are forgotten."""
+        ended = tuple(self._ended)
+        self._ended.clear()
+        return ended
 
     def gap(self, dropped: int) -> None:
         """Say that ``dropped`` samples were lost here."""
         for sound in self._listener.gap(dropped):
             self.evidence.heard(sound)
+            self._ended.append(sound)
         self._listener.moments()
         self._framer.reset()
         self._long.reset()
@@ -89,6 +100,7 @@ class Confirmation:
         """End the listening: sounds that were under way count."""
         for sound in self._listener.flush():
             self.evidence.heard(sound)
+            self._ended.append(sound)
         self._listener.moments()
 
     def quietest_db(self, offset_db: float | None) -> float | None:

@@ -26,6 +26,7 @@ SURE_FROM = 0.5
 MOST_OF_A_KIND = 3
 MOST_A_SESSION = 12
 _MEMORY_S = 40.0  # the longest wait for a sound's end, a clip's length and both margins
+_STEP_S = 0.5
 _TONAL = ("hum",)  # steady tones say nothing that the levels do not
 
 
@@ -56,8 +57,7 @@ class ClipKeeper:
         """Take the sounds that have ended, in seconds from the session's start."""
         for sound in sounds:
             if sound.confidence >= SURE_FROM and sound.kind not in _TONAL:
-                start_s = max(0.0, sound.start_s - LEAD_S)
-                self._waiting.append((sound.kind, start_s, min(sound.end_s + LEAD_S, start_s + LONGEST_S)))
+                self._waiting.append((sound.kind, max(0.0, sound.start_s - LEAD_S), sound.end_s + LEAD_S))
 
     def moments(self, moments: Iterable[Moment]) -> None:
         """Take how likely outside sound was, half second by half second, and keep the clips that are now decided."""
@@ -68,25 +68,33 @@ class ClipKeeper:
         if not self._moments or self.trouble:
             return
         known_s = self._moments[-1].end_s
-        for kind, start_s, end_s in [w for w in self._waiting if w[2] + MARGIN_S <= known_s]:
-            self._waiting.remove((kind, start_s, end_s))
-            self._decide(kind, start_s, end_s)
+        for waiting in tuple(self._waiting):
+            if self._decide(*waiting) or waiting[2] + MARGIN_S <= known_s:
+                self._waiting.remove(waiting)
 
     def _forget(self) -> None:
         self._blocks.clear()
         self._moments.clear()
         self._waiting.clear()
 
-    def _decide(self, kind: str, start_s: float, end_s: float) -> None:
-        if self.kept >= MOST_A_SESSION or self._of_kind.get(kind, 0) >= MOST_OF_A_KIND:
-            return
-        if end_s - start_s < SHORTEST_S or not self._is_clean(start_s - MARGIN_S, end_s + MARGIN_S):
-            return
-        samples, rate = self._cut(start_s, end_s)
-        if samples is None:
-            return
+    def _decide(self, kind: str, start_s: float, end_s: float) -> bool:
+        """Keep the first stretch of a sound that may be kept; tell whether nothing more can come of this sound."""
+        if self.trouble or self.kept >= MOST_A_SESSION or self._of_kind.get(kind, 0) >= MOST_OF_A_KIND:
+            return True
+        for begin_s in np.arange(start_s, end_s - SHORTEST_S + 1e-9, _STEP_S).tolist():
+            stop_s = min(begin_s + LONGEST_S, end_s)
+            if self._is_clean(begin_s - MARGIN_S, stop_s + MARGIN_S):
+                samples, rate = self._cut(begin_s, stop_s)
+                if samples is not None:
+                    self._keep(kind, begin_s, samples, rate)
+                    return True
+        return False
+
+    def _keep(self, kind: str, start_s: float, samples: Samples, rate: int) -> None:
         if self._room < 4 * samples.size:  # FLAC needs less
-            self.trouble = f"clips take {MOST_BYTES // 1_000_000} MB, no more are kept: delete some by 'hushweir log clips'"
+            self.trouble = (
+                f"clips take {MOST_BYTES // 1_000_000} MB, no more are kept: 'hushweir log clips' deletes some"
+            )
             return
         try:
             name, size = self._folder.keep(self._entry.id, kind, start_s, samples, rate)

@@ -22,7 +22,8 @@ from tuner.silence.confirmation import Confirmation
 from tuner.silence.judgement import Verdict
 from tuner.silence.ratings import rating_text
 from tuner.sound.bands import nominal_name
-from tuner.terms import Block, Floor
+from tuner.terms import Block, Floor, Moment, Sound
+from tuner.verbs.clipping import ClipKeeper
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.mic_check import check_of_file, kept_check
 from tuner.verbs.opening import (
@@ -31,6 +32,7 @@ from tuner.verbs.opening import (
     Scale,
     begin,
     doubt_room,
+    mark_of,
     rig_of,
     room_from_file,
     room_of,
@@ -75,46 +77,71 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         )
         entry = stack.enter_context(begin(
             logbook, "confirm", case.source.name, case.source.sample_rate, case.rig, case.room, args.note,
-            case.scale.calibrated,
+            case.scale.calibrated, mark_of(args.place, args.gain, args.tag),
         ))
+        clips = ClipKeeper(logbook.clip_folder, entry) if args.keep_clips else None
         doubt_room(desk, case.room, None)
         if not args.json:
             desk.tell(f"listening for {duration_text(seconds)}: pumps on, as quiet a house as can be had")
         interrupted = False
         try:
-            _listen(first_seconds(case.source, seconds), seconds, confirmation, entry, desk, quiet=args.json)
+            blocks = first_seconds(case.source, seconds)
+            _listen(blocks, seconds, confirmation, entry, clips, desk, quiet=args.json)
         except KeyboardInterrupt:
             interrupted = True
         confirmation.end()
+        _keep_sounds(confirmation.ended(), entry, clips)
         verdict = confirmation.verdict()
         about = _about(case, confirmation, args.note, desk)
         body = as_json(verdict, about)
-        logbook.keep_proof(
-            "confirmation", case.source.name, case.source.sample_rate, body, case.rig.name if case.rig else ""
-        )
-        entry.close(verdict.outcome)
-        quietest_db = confirmation.quietest_db(case.scale.offset_db)
-        if quietest_db is not None:
-            doubt_room(desk, case.room, quietest_db)
-        _give(args.certificate, certificate_text(verdict, about), body, desk, as_json_only=args.json)
+        try:
+            logbook.keep_proof(
+                "confirmation", case.source.name, case.source.sample_rate, body, case.rig.name if case.rig else "",
+                session=entry.id,
+            )
+            entry.close(verdict.outcome)
+        finally:  # the verdict is given even when the logbook could not take it
+            quietest_db = confirmation.quietest_db(case.scale.offset_db)
+            if quietest_db is not None:
+                doubt_room(desk, case.room, quietest_db)
+            _give(args.certificate, certificate_text(verdict, about), body, desk, as_json_only=args.json)
     return INTERRUPTED if interrupted else {"silent": 0, "audible": 1, "not shown": 3}[verdict.outcome]
 
 
 def _listen(
-    blocks: Iterator[Block], seconds: float, confirmation: Confirmation, entry: Entry, desk: Desk, *, quiet: bool
+    blocks: Iterator[Block], seconds: float, confirmation: Confirmation, entry: Entry, clips: ClipKeeper | None,
+    desk: Desk, *, quiet: bool,
 ) -> None:
     every_s = min(PROGRESS_SHARE * seconds, LONGEST_PROGRESS_S)
     next_s = every_s
+    trouble = ""
     for block in blocks:
         if block.dropped:
             confirmation.gap(block.dropped)
             entry.gap(block.start_s - block.dropped / block.sample_rate, block.dropped / block.sample_rate, block.note)
-        for moment in confirmation.feed(block.samples):
+        moments = confirmation.feed(block.samples)
+        for moment in moments:
             entry.moment(moment)
+        if clips is not None:
+            clips.hear(block)
+        _keep_sounds(confirmation.ended(), entry, clips, moments)
+        if entry.trouble != trouble:
+            trouble = entry.trouble
+            desk.say(trouble or "the logbook can be written again")
         at_s = block.start_s + block.samples.size / block.sample_rate
         if at_s >= next_s and not quiet:
             next_s += every_s
             desk.tell(f"{clock_text(at_s)}    {progress_text(confirmation.verdict())}")
+
+
+def _keep_sounds(
+    ended: tuple[Sound, ...], entry: Entry, clips: ClipKeeper | None, moments: tuple[Moment, ...] = ()
+) -> None:
+    for sound in ended:
+        entry.sound(sound)
+    if clips is not None:
+        clips.sounded(ended)
+        clips.moments(moments)
 
 
 def _seconds(args: argparse.Namespace, source: Source) -> float:

@@ -12,15 +12,18 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from tuner.capture.microphone import LOST
+from tuner.logbook.clipfolder import ClipFolder
 from tuner.logbook.entry import Entry
 from tuner.screens.snapshot import SLICES, TRACE_S, Screen, Slice, Snapshot
 from tuner.screens.words import clock_text
 from tuner.signatures.listener import Listener
 from tuner.sound.quick import QuickLevel
 from tuner.terms import Block, Diagnosis, Moment, Reading, Sound, SoundKind
+from tuner.verbs.clipping import ClipKeeper
 
 SHOWN_SOUNDS = 8
 HEARD_SHARE = 0.5  # more likely heard than not
+TROUBLE_S = 60.0  # what ails the logbook matters longer than a notice
 NOTICE_S = 6.0  # long enough to be read, short enough to be gone when it no longer holds
 
 
@@ -56,7 +59,13 @@ class Hearing:
         self._sounds: deque[Sound] = deque(maxlen=SHOWN_SOUNDS)
         self._dropped = 0
         self._clear_at_s = math.inf
+        self._clips: ClipKeeper | None = None
+        self._told = ""
         self.now_s = 0.0
+
+    def keep_clips(self, folder: ClipFolder) -> None:
+        """Keep clips of plumbing sounds from now on, as the keeper asked."""
+        self._clips = ClipKeeper(folder, self.entry)
 
     def show(self, shot: Snapshot) -> None:
         """Make ``shot`` the state and show it."""
@@ -79,6 +88,8 @@ class Hearing:
             self._window_start_s = block.start_s - block.dropped / block.sample_rate
         self.now_s = block.start_s + block.samples.size / block.sample_rate
         ended: tuple[Sound, ...] = ()
+        if self._clips is not None:
+            self._clips.hear(block)
         if block.dropped:
             self._dropped += block.dropped
             self._slices.extend([Slice()] * min(SLICES, max(1, round(2 * block.dropped / block.sample_rate))))
@@ -92,6 +103,15 @@ class Hearing:
         else:
             self.show(replace(self.shot, elapsed_s=self.now_s))
         self._keep(ended, self.listener.moments())
+        self._tell_trouble()
+
+    def _tell_trouble(self) -> None:
+        """Show once what keeps the logbook or the clips from being written; listening goes on."""
+        trouble = self.entry.trouble or (self._clips.trouble if self._clips is not None else "")
+        if trouble and trouble != self._told:
+            self._clear_at_s = self.now_s + TROUBLE_S
+            self.show(replace(self.shot, notice=trouble, elapsed_s=self.now_s))
+        self._told = trouble
 
     def _notice(self, block: Block) -> None:
         length_s = block.dropped / block.sample_rate
@@ -111,8 +131,11 @@ class Hearing:
     def _keep(self, ended: Iterable[Sound], moments: tuple[Moment, ...]) -> None:
         start_s = self._window_start_s or 0.0
         shot = self.shot
+        heard: list[Sound] = []
+        later: list[Moment] = []
         for sound in ended:
             moved = replace(sound, start_s=sound.start_s + start_s, end_s=sound.end_s + start_s)
+            heard.append(moved)
             self.entry.sound(moved)
             self._sounds.append(moved)
             shot = replace(shot, sounds=tuple(self._sounds), sound_count=shot.sound_count + 1)
@@ -121,6 +144,7 @@ class Hearing:
                 moment, start_s=moment.start_s + start_s, end_s=moment.end_s + start_s, dropped=self._dropped
             )
             self._dropped = 0
+            later.append(moved_moment)
             self.entry.moment(moved_moment)
             self._trace_on(moved_moment)
             self._slice_on(moment)
@@ -129,6 +153,9 @@ class Hearing:
                 heard=_surest_first(moment), outside=moment.outside, bands_hz=moment.third_octave_hz,
                 slices=tuple(self._slices),
             )
+        if self._clips is not None:
+            self._clips.sounded(heard)
+            self._clips.moments(later)
         if self.now_s >= self._clear_at_s:
             self._clear_at_s = math.inf
             shot = replace(shot, notice="")
@@ -164,6 +191,7 @@ class Hearing:
         """Log and show what the window came to."""
         self.entry.diagnosis(diagnosis, self.now_s)
         self.show(replace(self.shot, diagnosis=diagnosis, window=self.shot.window + 1))
+        self._tell_trouble()
 
 
 def _surest_first(moment: Moment) -> tuple[tuple[SoundKind, float], ...]:

@@ -26,7 +26,18 @@ from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Pace
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.listenscreen import ListenScreen
-from tuner.verbs.opening import RELATIVE, Scale, begin, doubt_room, no_room_hint, rig_of, room_of, scale_named, scale_of
+from tuner.verbs.opening import (
+    RELATIVE,
+    Scale,
+    begin,
+    doubt_room,
+    mark_of,
+    no_room_hint,
+    rig_of,
+    room_of,
+    scale_named,
+    scale_of,
+)
 from tuner.verbs.recalled import taught_doubt, taught_of
 from tuner.verbs.stage import look_of, run_full, run_plain
 
@@ -44,8 +55,9 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         logbook = stack.enter_context(desk.logbook(args.logbook))
         scale = _scale(args, logbook, source)
         room = room_of(args.floor, logbook, source.name, source.sample_rate, scale.offset_db)
+        mark = mark_of(args.place, args.gain, args.tag)
         entry = stack.enter_context(
-            begin(logbook, "listen", source.name, source.sample_rate, rig, room, args.note, scale.calibrated)
+            begin(logbook, "listen", source.name, source.sample_rate, rig, room, args.note, scale.calibrated, mark)
         )
         no_room_hint(desk, room)
         doubt_room(desk, room, None)
@@ -67,6 +79,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         templates = taught_of(desk, args.rig, device, source.sample_rate, named)
         ears = Listener(source.sample_rate, rig, room.floor, offset_db=scale.offset_db, templates=templates)
         hearing = Hearing(ears, entry, screen or LineScreen(desk.console), face)
+        if args.keep_clips:
+            hearing.keep_clips(logbook.clip_folder)
         loop = Listening(hearing, rig, room.floor, stop, notes)
         blocks = _bounded(source, args.seconds)
         if pace is not None:
@@ -84,12 +98,14 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         except KeyboardInterrupt:
             # The usual end of listening: the loop has ended its window, and what it heard is said all the same.
             code = INTERRUPTED
-        entry.close(loop.outcome)
-        taught_doubt(desk, ears.taught_share)
-        desk.page(ListenSummary(
-            tuple(loop.diagnoses), hearing.now_s, face.calibrated, face.floor_db, hearing.shot.sound_count, entry.id,
-            logbook.path,
-        ))
+        try:
+            entry.close(loop.outcome)
+        finally:  # what was heard is said even when the logbook could not take it
+            taught_doubt(desk, ears.taught_share)
+            desk.page(ListenSummary(
+                tuple(loop.diagnoses), hearing.now_s, face.calibrated, face.floor_db, hearing.shot.sound_count,
+                entry.id, logbook.path,
+            ))
         if loop.diagnoses:
             doubt_room(desk, room, min(d.reading.levels.la90_db for d in loop.diagnoses))
     return code

@@ -89,7 +89,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             "restarts_by_itself": bool(starts) and all(start.primed for start in starts),
         }
         logbook.keep_proof(
-            "restart", place.name, place.sample_rate, body, place.rig.name if place.rig else ""
+            "restart", place.name, place.sample_rate, body, place.rig.name if place.rig else "", session=entry.id,
         )
         entry.close("restarts by itself" if body["restarts_by_itself"] else "restart not shown")
         if args.json:

@@ -15,7 +15,7 @@ from tuner.signatures.listener import measure_floor
 from tuner.signatures.taught import Templates
 from tuner.verbs.desk import Desk
 from tuner.verbs.ears import Ears, LiveEars, Pace, RehearsalEars
-from tuner.verbs.opening import Room, rig_of, room_of, scale_of
+from tuner.verbs.opening import UNMARKED, Mark, Room, rig_of, room_of, scale_of
 from tuner.verbs.recalled import taught_of
 
 SAMPLE_RATE = 48_000
@@ -36,6 +36,8 @@ class Subject:
     end: Callable[[], None]
     offset_db: float | None = None
     note: str = ""
+    mark: Mark = UNMARKED
+    keep_clips: bool = False
     templates: Templates | None = None
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.handsfree import HandsFreeKeeper
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.keeper import Keeper, LineKeeper, ObedientKeeper, ScreenKeeper
-from tuner.verbs.opening import begin, doubt_room, no_room_hint
+from tuner.verbs.opening import begin, doubt_room, mark_of, no_room_hint
 from tuner.verbs.stage import look_of, run_full, run_plain
 from tuner.verbs.subjects import Subject, microphone_subject, practice_subject
 from tuner.verbs.tunescreen import TuneScreen
@@ -55,6 +55,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             subject = practice_subject(args, desk, live)
         else:
             subject = microphone_subject(args, desk, logbook, stack)
+        subject = replace(subject, mark=mark_of(args.place, args.gain, args.tag), keep_clips=args.keep_clips)
         no_room_hint(desk, subject.room)
         doubt_room(desk, subject.room, None)
         obedient = args.rehearsal is not None and not args.ask and not args.hands_free
@@ -85,7 +86,8 @@ def tune(subject: Subject, desk: Desk, logbook: Logbook, ways: Ways) -> int:
     calibrated = subject.offset_db is not None
     floor = subject.room.floor
     entry = begin(
-        logbook, "tune", subject.name, subject.sample_rate, subject.rig, subject.room, subject.note, calibrated
+        logbook, "tune", subject.name, subject.sample_rate, subject.rig, subject.room, subject.note, calibrated,
+        subject.mark,
     )
     typing = ScreenKeeper(OBEYS_AFTER if ways.obedient else None)
     full = TuneScreen(typing, look_of(desk, ways.theme), ways.linger_s) if ways.live else None
@@ -112,6 +114,8 @@ def tune(subject: Subject, desk: Desk, logbook: Logbook, ways: Ways) -> int:
         tuning = Tuning(
             Coach(subject.rig, floor), subject.ears, keeper, hearing, ways.window_s, play=ways.play, box=box
         )
+        if subject.keep_clips:
+            hearing.keep_clips(logbook.clip_folder)
 
         def leave() -> None:
             tuning.leave()
