@@ -40,7 +40,7 @@ def play(
     for i in range(int(2 * from_s), int(2 * (from_s + seconds))):
         at_s = i / 2
         block = Block(
-            np.array([sample(k) for k in range(i * step, (i + 1) * step)], np.float32), RATE, i * step,
+            (np.arange(i * step, (i + 1) * step) % 1000 / 2000.0).astype(np.float32), RATE, i * step,
             dropped=10 if at_s == gap_s else 0,
         )
         keeper.hear(block)
@@ -67,7 +67,7 @@ def test_a_clip_is_the_sound_with_its_onset_and_is_the_owners_alone(log: tuple[E
     assert stat.S_IMODE(folder.path.stat().st_mode) == 0o700
 
 
-@pytest.mark.parametrize("talk", [(0.0, 30.0), (10.5, 10.6), (8.6, 8.9), (12.5, 13.0)])
+@pytest.mark.parametrize("talk", [(0.0, 30.0), (10.5, 10.6), (9.2, 9.4), (12.5, 13.0)])
 def test_nothing_is_kept_while_or_near_where_somebody_speaks(
     log: tuple[Entry, ClipFolder, Logbook], talk: tuple[float, float]
 ) -> None:

@@ -22,9 +22,10 @@ from typing import Any, Self
 from tuner.errors import LogbookError
 from tuner.logbook import rows
 from tuner.logbook.digest import keep_digest
-from tuner.logbook.file import transaction
+from tuner.logbook.file import explained, transaction
 from tuner.terms import SOUND_KINDS, Diagnosis, Moment, Question, Sound, Step
 
+SYNC_S = 10.0  # what a power cut may take; waiting for the disk each second would slow fast listening down
 RETRY_S = 5.0  # a disk does not get room, nor a lock lifted, much faster
 RETRY_BUSY_MS = 50  # a lock that held once is not waited for again while sound comes in
 LAST_BUSY_MS = 5000  # at the end of a session nothing waits for sound any more
@@ -53,7 +54,7 @@ class Entry:
         self._bands_known = False
         self._moves: dict[int, int] = {}
         self._last_move = 0
-        self._tried = clock()
+        self._tried = self._synced = clock()
         self._lost = 0
         self._is_due = False
         self._closed = False
@@ -190,7 +191,11 @@ class Entry:
         self._tried = self._clock()
         if not self._pending:
             return
+        # A killed process loses nothing that was handed to the system; a power cut does, unless the disk has it.
+        is_due = self._closed or (self._tried - self._synced).total_seconds() >= SYNC_S
         try:
+            with explained(self._path):
+                self._connection.execute(f"PRAGMA synchronous = {'FULL' if is_due else 'NORMAL'}")
             with transaction(self._connection, self._path):
                 for writing in self._pending:
                     writing(self._connection)
@@ -200,6 +205,8 @@ class Entry:
             raise
         self.trouble = ""
         self._pending.clear()
+        if is_due:
+            self._synced = self._tried
 
     def close(self, outcome: str = "") -> None:
         """End the session with a word on how it ended; further calls do nothing.
