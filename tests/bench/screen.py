@@ -16,11 +16,15 @@ import time
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pexpect
 
 from tuner.logbook.store import Logbook
+
+if TYPE_CHECKING:  # importing it for real would make its fixture known twice
+    from tests.virtual_microphone import VirtualMicrophone
 
 RATE = 48000
 BUSY_S = float(os.environ.get("SCREEN_BENCH_S", "120"))
