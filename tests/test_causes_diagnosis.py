@@ -8,6 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tuner.causes import LastMove, diagnose_reading, facts_of, is_silent, weigh
+from tuner.causes.diagnosis import heard_kinds
+from tuner.causes.rules import load_causes
 from tuner.causes.weighing import in_words
 from tuner.rig import Channel, Returns, Rig, Siphon, Weir
 from tuner.terms import SOUND_KINDS, CauseName, Floor, Heard, Levels, Reading, SoundKind
@@ -128,3 +130,17 @@ def test_rules_and_coach_load_without_the_slow_libraries() -> None:
     code = "import sys, tuner.causes, tuner.coach; print([m for m in ('scipy.signal', 'librosa') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_beside_other_sound_a_steady_kind_must_last_and_a_slurp_need_not() -> None:
+    silence = load_causes().silence
+
+    def counted(heard: Heard, outside_share: float) -> bool:
+        reading = Reading(20.0, 18.0, LEVELS, (), (heard,), None, outside_share)
+        return heard.kind in heard_kinds(reading, silence)
+
+    brief, steady = Heard("gurgle", 0.2, 0.2, 9.0, None, 2, 0.4), Heard("gurgle", 0.9, 0.9, 9.0, None, 2, 1.0)
+    assert not counted(brief, 0.1)
+    assert counted(brief, 0.0)
+    assert counted(steady, 0.1)
+    assert counted(Heard("slurp", 0.1, 0.1, 9.0, None, 1, 0.2), 0.1)

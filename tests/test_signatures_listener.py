@@ -8,6 +8,7 @@ import pytest
 from tuner.errors import ConfigError
 from tuner.rehearsal.voices import draw_room, make_voice
 from tuner.signatures.listener import Listener, measure_floor, read_window
+from tuner.signatures.reading import _lasting
 from tuner.terms import SOUND_KINDS, SoundKind
 
 RATE = 16000
@@ -106,3 +107,8 @@ def test_moments_carry_every_kind() -> None:
     moments = listener.moments()
     assert set(moments[-1].probability) == set(SOUND_KINDS)
     assert listener.moments() == ()
+
+
+def test_lasting_counts_the_fifths_in_which_a_kind_is_heard() -> None:
+    probability = np.repeat([0.9, 0.0, 0.0, 0.9, 0.05], 4)
+    assert _lasting(probability, probability > 0.5) == pytest.approx(0.4)

@@ -122,6 +122,7 @@ class Heard:
     ``share`` is the fraction of the clean seconds in which it was heard, ``probability`` the mean of its
     per-second probability, ``excess_db`` its level over the room (the floor, or the window's own quiet
     background when there is none), ``period_s`` the regular return of its bursts, where there is one.
+    ``lasting`` is in how many of the fifths of the clean seconds it was heard, as a share.
     """
 
     kind: SoundKind
@@ -130,6 +131,7 @@ class Heard:
     excess_db: float
     period_s: float | None = None
     events: int = 0
+    lasting: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from tuner.causes.location import Scan
 from tuner.causes.rules import Silence, load_causes
 from tuner.causes.weighing import weigh
 from tuner.rig import Rig
-from tuner.terms import SOUND_KINDS, Diagnosis, Floor, Reading, SoundKind
+from tuner.terms import SOUND_KINDS, Diagnosis, Floor, Heard, Reading, SoundKind
 
 _SHOWN_FROM = 0.01  # causes below this probability are left out of a diagnosis, the best one never
 
@@ -16,17 +16,19 @@ def heard_kinds(reading: Reading, silence: Silence) -> tuple[SoundKind, ...]:
     """Return the plumbing sounds that count as heard.
 
     A kind counts when it fills enough of the window, or when as many separate events of it were found: one gulp
-    a minute fills little of a window and still is not silence.
+    a minute fills little of a window and still is not silence. While other sound is about, a kind that does not come
+    and go must also last: much of a household sounds like water for a second or two.
     """
-    return tuple(
-        heard.kind for heard in reading.heard
-        if heard.kind in SOUND_KINDS
-        and (presence(reading, heard.kind) >= _least(heard.kind, silence) or heard.events >= silence.heard_events)
-    )
+    return tuple(heard.kind for heard in reading.heard if heard.kind in SOUND_KINDS and _counts(heard, reading, silence))
 
 
-def _least(kind: SoundKind, silence: Silence) -> float:
-    return silence.cyclic_presence if kind in ("slurp", "flush") else silence.heard_presence
+def _counts(heard: Heard, reading: Reading, silence: Silence) -> bool:
+    comes_and_goes = heard.kind in ("slurp", "flush")
+    least = silence.cyclic_presence if comes_and_goes else silence.heard_presence
+    enough = presence(reading, heard.kind) >= least
+    if not comes_and_goes and reading.outside_share >= silence.other_sound:
+        return enough and heard.lasting >= silence.lasting
+    return enough or heard.events >= silence.heard_events
 
 
 def is_masked(reading: Reading, silence: Silence) -> bool:

@@ -76,6 +76,8 @@ class Silence:
     heard_presence: float
     heard_events: int
     cyclic_presence: float
+    lasting: float
+    other_sound: float
     excess_db: float
     masked_outside_share: float
     least_clean_s: float
@@ -155,6 +157,7 @@ def rules_from_table(table: Mapping[str, Any]) -> CauseRules:
         silence=Silence(
             heard_presence=float(silence["heard_presence"]), heard_events=int(silence["heard_events"]),
             cyclic_presence=float(silence["cyclic_presence"]),
+            lasting=float(silence["lasting"]), other_sound=float(silence["other_sound"]),
             excess_db=float(silence["excess_db"]), masked_outside_share=float(silence["masked_outside_share"]),
             least_clean_s=float(silence["least_clean_s"]),
         ),

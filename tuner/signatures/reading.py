@@ -24,6 +24,8 @@ KEPT_FEATURES: tuple[str, ...] = (
 )
 CYCLIC: tuple[SoundKind, ...] = ("slurp", "flush")
 _QUIET_SHARE = 0.1
+_FIFTHS = 5
+_FIFTH_HEARD = 0.1  # presence from which a kind counts as heard in a fifth
 _HEARD_FROM = 0.02  # mean probability from which a kind is worth a line in a reading
 
 
@@ -95,7 +97,15 @@ def _heard(
     return Heard(
         kind=kind, share=float(active.sum() / clean.sum()), probability=probability, excess_db=max(0.0, excess),
         period_s=period, events=len(events),
+        lasting=_lasting(window.probability[clean, index], active[clean]),
     )
+
+
+def _lasting(probability: NDArray[np.float64], active: NDArray[np.bool_]) -> float:
+    """Return in what share of the fifths of the clean looks a kind was heard."""
+    fifths = zip(np.array_split(probability, _FIFTHS), np.array_split(active, _FIFTHS), strict=True)
+    heard = [max(float(p.mean()), float(a.mean())) >= _FIFTH_HEARD for p, a in fifths if p.size]
+    return sum(heard) / len(heard)
 
 
 def _period_s(kind: SoundKind, window: Window, events: Sequence[Sound]) -> float | None:
