@@ -5,7 +5,8 @@ microphone, in real time), ``settled`` (the rehearsal's water against the balanc
 hydraulic model), ``causes`` (first cause on rehearsal cases), ``loop`` (closed loop with the ears), ``locate`` (which
 pipe, by a scan from place to place), ``silence`` (verdicts on noisy and quiet draws), ``restarts`` (phases of a start),
 ``microphone`` (chains caught, in real time too), ``overnight`` (cost of a night's confirmation), ``teach`` (what a
-rig's own templates gain), ``tones`` (against a second program), ``logbook`` (kills, size, speed on two years of sessions).
+rig's own templates gain), ``tones`` (against a second program), ``logbook`` (kills, size, speed on two years of
+sessions).
 All by default; the whole takes about two hours and a half. Draws have seeds from 100000 up; none set anything.
 The ears have a bench of their own: ``python -m tests.bench.ears``.
 """

@@ -19,7 +19,7 @@ def heard_kinds(reading: Reading, silence: Silence) -> tuple[SoundKind, ...]:
     a minute fills little of a window and still is not silence. While other sound is about, a kind that does not come
     and go must also last: much of a household sounds like water for a second or two.
     """
-    return tuple(heard.kind for heard in reading.heard if heard.kind in SOUND_KINDS and _counts(heard, reading, silence))
+    return tuple(h.kind for h in reading.heard if h.kind in SOUND_KINDS and _counts(h, reading, silence))
 
 
 def _counts(heard: Heard, reading: Reading, silence: Silence) -> bool:
