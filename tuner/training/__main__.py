@@ -22,7 +22,7 @@ def main(argv: list[str] | None = None) -> int:
     """Fit the model; ``--date`` goes into the card so that the file depends on nothing but its arguments."""
     parser = argparse.ArgumentParser(prog="python -m tuner.training", description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="model file to write")
-    parser.add_argument("--scenes", type=int, default=4000, help="scenes to fit on")
+    parser.add_argument("--scenes", type=int, default=1900, help="scenes to fit on")
     parser.add_argument("--report-scenes", type=int, default=300, help="other scenes to score on")
     parser.add_argument(
         "--recordings", type=Path, action="append", default=[],
