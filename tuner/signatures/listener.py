@@ -17,6 +17,7 @@ from tuner.signatures.reading import Window, make_reading
 from tuner.signatures.taught import Recall, Templates, moved, recall, suited
 from tuner.sound.frames import Framer
 from tuner.sound.levels import LevelMeter, measure_levels
+from tuner.sound.rounding import refuse_rounded
 from tuner.sound.texture import THIRD_CENTRES_HZ
 from tuner.terms import SOUND_KINDS, Floor, Levels, Moment, Reading, Sound
 
@@ -220,11 +221,14 @@ def read_window(
     Raises
     ------
     ConfigError
-        When the samples are not one channel of finite floats, shorter than 1.5 s, or digital silence throughout.
+        When the samples are not one channel of finite floats, shorter than 1.5 s, digital silence throughout, or
+        too quiet for their 16 bits.
     """
     samples = np.asarray(samples)
     if samples.ndim == 1 and samples.size and not np.any(samples):
         raise ConfigError("samples must not be digital silence throughout: check that the microphone is not muted")
+    if samples.ndim == 1 and np.issubdtype(samples.dtype, np.floating) and np.all(np.isfinite(samples)):
+        refuse_rounded(samples)
     listener = Listener(sample_rate, rig, floor, offset_db=offset_db, templates=templates)
     listener.feed(samples)
     listener.flush()

@@ -16,6 +16,7 @@ from tuner.rig import Rig
 from tuner.screens.analysis import AnalysisPage, Findings
 from tuner.signatures.listener import LONGEST_WINDOW_S, Listener
 from tuner.signatures.taught import Templates
+from tuner.sound.rounding import Rounding
 from tuner.terms import Diagnosis, Floor, Question, Sound, Step
 from tuner.verbs.desk import Desk
 from tuner.verbs.opening import RELATIVE, Room, Scale, rig_of, room_from_file, scale_named
@@ -86,13 +87,16 @@ def analyse(
         templates = taught(recording.sample_rate)
         listener = Listener(recording.sample_rate, rig, floor, offset_db=offset_db, templates=templates)
         samples = 0
+        rounding = Rounding()
         for block in recording:
+            rounding.update(block.samples)
             sounds += listener.feed(block.samples)
             samples += block.samples.size
             if block.note:
                 notes.append(block.note)
         sounds += listener.flush()
         try:
+            rounding.refuse()
             reading = listener.reading()
         except ConfigError as error:
             raise SourceError(f"recording {path}: {error}") from error
