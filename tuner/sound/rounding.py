@@ -45,7 +45,7 @@ class Rounding:
         if steps is not None and 0.0 < steps < LEAST_STEPS:
             raise ConfigError(
                 f"samples={steps:.2f} steps of 16 bits must be at least {LEAST_STEPS:g} (root mean square): the"
-                " recording is too quiet to tell silence from rounding; raise the gain, go nearer, or record with 24 bits"
+                " recording is too quiet to tell silence from rounding; raise the gain, go nearer, or use 24 bits"
             )
 
 
