@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
+from tests.spoken import LEVELS, NOISY, QUESTION, SILENT, SOUNDS, STEP
 from tuner.coach import Summary
 from tuner.logbook.rows import Gap, KeptCause, KeptDiagnosis, KeptLook, KeptMove, KeptReading, KeptSound, Note, Session
 from tuner.screens.analysis import AnalysisPage, Findings
@@ -15,19 +16,7 @@ from tuner.screens.lines import LineScreen, StoryScreen
 from tuner.screens.logpages import LogList, SessionPage
 from tuner.screens.snapshot import MoveLine, Snapshot
 from tuner.screens.summaries import ListenSummary, TuneSummary
-from tuner.terms import Cause, Diagnosis, Heard, Levels, Question, Reading, Sound, Step
 
-LEVELS = Levels(-47.0, -44.0, -48.0, -52.0, -40.0, (25.0, 1000.0, 16000.0), (-80.0, -60.0, -75.0))
-READING = Reading(20.0, 19.0, LEVELS, (), (Heard("gurgle", 0.7, 0.8, 9.0),), 11.0, 0.05)
-NOISY = Diagnosis(False, (), (
-    Cause("siphon over-closed", 0.83, ("trains of large bubbles in most of the window", "no regular return")),
-    Cause("unknown", 0.1, ()),
-), READING)
-SILENT = Diagnosis(True, (), (), replace(READING, heard=()))
-STEP = Step("siphon valve", 0.125, "turn", 45.0, "the open channel carries more than its film holds",
-            "the gurgle fades within a minute")
-QUESTION = Question("bubbles", "Do bubbles come from the siphon's outlet?", ("none", "in surges"))
-SOUNDS = (Sound("gurgle", 2.3, 14.0, -45.0, 0.93), Sound("splash", 15.3, 16.4, -50.0, 0.63))
 SHOT = Snapshot(
     title="tune Kelpie", source="a microphone", phase="listening", elapsed_s=134.0, calibrated=False, session=17,
     left_s=14.0, level_db=-47.2, trace_db=tuple(float(-60 + i % 9) for i in range(100)), floor_db=-58.3,

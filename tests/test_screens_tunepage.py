@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 from textual.pilot import Pilot
 
+from tests.spoken import NOISY, QUESTION, SILENT, SOUNDS, STEP
 from tuner.coach import Summary
 from tuner.coach.gauge import Gauge
 from tuner.coach.guide import Advice
@@ -23,19 +24,7 @@ from tuner.screens.panels import Canvas
 from tuner.screens.snapshot import MoveLine, Snapshot
 from tuner.screens.theme import Look
 from tuner.screens.tunepage import box_sheet, tune_keys, tune_page, why_sheet
-from tuner.terms import Cause, Diagnosis, Heard, Levels, Question, Reading, Sound, Step
 
-LEVELS = Levels(-47.0, -44.0, -48.0, -52.0, -40.0, (25.0, 1000.0, 16000.0), (-80.0, -60.0, -75.0))
-READING = Reading(20.0, 19.0, LEVELS, (), (Heard("gurgle", 0.7, 0.8, 9.0),), 11.0, 0.05)
-NOISY = Diagnosis(False, (), (
-    Cause("siphon over-closed", 0.83, ("trains of large bubbles in most of the window", "no regular return")),
-    Cause("unknown", 0.1, ()),
-), READING)
-SILENT = Diagnosis(True, (), (), replace(READING, heard=()))
-STEP = Step("siphon valve", 0.125, "turn", 45.0, "the open channel carries more than its film holds",
-            "the gurgle fades within a minute")
-QUESTION = Question("bubbles", "Do bubbles come from the siphon's outlet?", ("none", "in surges"))
-SOUNDS = (Sound("gurgle", 2.3, 14.0, -45.0, 0.93), Sound("splash", 15.3, 16.4, -50.0, 0.63))
 GAUGE = Gauge(-0.1, 0.6, 1.3, 0.12, 0.62, 0.26, 0.161, 0.166, 0.172, 0.160, 0.174)
 BOX = BoxHeights(
     depth=Mark(0.3, "box rim"), weir=Mark(0.25, "weir edge"), rim=Mark(0.2, "E rim"), crest=Mark(0.16, "O crest"),

@@ -50,11 +50,7 @@ class AnalysisPage:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the page."""
-        canvas = canvas_of(console)
-        for line in self._lines(canvas):
-            line.no_wrap = True
-            line.overflow = "ignore"
-            yield line
+        yield from panels.laid_out(self._lines(canvas_of(console)))
 
     def _lines(self, canvas: Canvas) -> Iterator[Text]:
         f = self.findings

@@ -79,10 +79,7 @@ class CheckPage:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the page."""
-        for line in self._lines(canvas_of(console)):
-            line.no_wrap = True
-            line.overflow = "ignore"
-            yield line
+        yield from panels.laid_out(self._lines(canvas_of(console)))
 
     def _lines(self, canvas: Canvas) -> Iterator[Text]:
         f = self.findings
@@ -195,10 +192,7 @@ class FitPage:
         lines += wrapped("before", sureness(self.narrowing.before, self.us), canvas)
         lines += wrapped("after", sureness(self.narrowing.after, self.us), canvas, "bold")
         lines += wrapped("so", self.narrowing.says, canvas, BAD if self.narrowing.after.facts_strained else "")
-        for line in lines:
-            line.no_wrap = True
-            line.overflow = "ignore"
-            yield line
+        yield from panels.laid_out(lines)
 
     def _bars(self, canvas: Canvas) -> Lines:
         before, after = self.narrowing.before.setting_mid, self.narrowing.after.setting_mid

@@ -112,7 +112,7 @@ class FlowPage:
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the page."""
         canvas = canvas_of(console)
-        yield from _cropped(self._lines(canvas))
+        yield from panels.laid_out(self._lines(canvas))
 
     def _lines(self, canvas: Canvas) -> Iterator[Text]:
         f = self.findings
@@ -241,7 +241,7 @@ class FloodPage:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the page."""
-        yield from _cropped(self._lines(canvas_of(console)))
+        yield from panels.laid_out(self._lines(canvas_of(console)))
 
     def _lines(self, canvas: Canvas) -> Iterator[Text]:
         f = self.findings
@@ -284,10 +284,3 @@ def heading(left: str, right: str, canvas: Canvas) -> Text:
     line.truncate(max(0, canvas.width - len(right) - 1), pad=True)
     line.append(f" {right}")
     return line
-
-
-def _cropped(lines: Iterator[Text]) -> RenderResult:
-    for line in lines:
-        line.no_wrap = True
-        line.overflow = "ignore"
-        yield line

@@ -83,10 +83,7 @@ class SessionPage:
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the page."""
-        for line in self._lines(canvas_of(console)):
-            line.no_wrap = True
-            line.overflow = "ignore"
-            yield line
+        yield from panels.laid_out(self._lines(canvas_of(console)))
 
     def _lines(self, canvas: Canvas) -> Iterator[Text]:
         s = self.session

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from rich.text import Text
@@ -44,6 +45,14 @@ class Canvas:
     def dot(self) -> str:
         """The sign between two words of one line."""
         return "-" if self.ascii_only else "·"
+
+
+def laid_out(lines: Iterable[Text]) -> Iterator[Text]:
+    """Return the lines of a page as they stand: the terminal neither folds nor cuts them."""
+    for line in lines:
+        line.no_wrap = True
+        line.overflow = "ignore"
+        yield line
 
 
 def wrapped(label: str, text: str, canvas: Canvas, style: str = "", most: int | None = None) -> Lines:

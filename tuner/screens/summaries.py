@@ -23,13 +23,6 @@ def log_line(session: int, path: Path) -> Lines:
     return panels.unfolded("log", f"session {session} in {path}", "dim")
 
 
-def _paged(lines: Lines) -> RenderResult:
-    for line in lines:
-        line.no_wrap = True
-        line.overflow = "ignore"
-        yield line
-
-
 @dataclass(frozen=True, slots=True)
 class ListenSummary:
     """What a listening came to, over all its windows."""
@@ -59,7 +52,7 @@ class ListenSummary:
                 words += f", {over}"
             lines += panels.wrapped("level", words, canvas)
         lines += log_line(self.session, self.path)
-        yield from _paged(lines)
+        yield from panels.laid_out(lines)
 
     def _verdicts(self, canvas: Canvas) -> Lines:
         if len(self.diagnoses) < 2:
@@ -95,7 +88,7 @@ class TuneSummary:
         lines += panels.wrapped("end", self.summary.text, canvas, style)
         lines += self._margins(canvas)
         lines += log_line(self.session, self.path)
-        yield from _paged(lines)
+        yield from panels.laid_out(lines)
 
     def _change(self, before_db: float, after_db: float) -> str:
         made = sum(1 for move in self.moves if move.done)
