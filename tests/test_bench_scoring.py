@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from sklearn.metrics import f1_score, roc_auc_score
 
-from tests.bench.scoring import Tally, auc, heard_segments, prf, true_events, true_segments
+from tests.bench.scoring import Tally, auc, heard_segments, true_events, true_segments
 from tuner.terms import SOUND_KINDS, Sound
 from tuner.training.scenes import LABELS, Scene
+from tuner.training.scores import precision_recall_f1
 
 GURGLE = SOUND_KINDS.index("gurgle")
 
@@ -30,7 +31,7 @@ def test_f1_is_scikit_learns() -> None:
     truth, said = (rng.random((2, 300, len(SOUND_KINDS))) < 0.2).astype(int)
     tally = Tally()
     tally.add(truth, said)
-    assert prf(tally.counts.sum(axis=0))[2] == pytest.approx(f1_score(truth, said, average="micro"))
+    assert precision_recall_f1(tally.counts.sum(axis=0))[2] == pytest.approx(f1_score(truth, said, average="micro"))
 
 
 def test_segments_by_hand() -> None:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tuner.terms import SOUND_KINDS, Moment, Sound
-from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, Scene
+from tuner.training.scenes import AUDIBLE_DB, Scene, known_of
+from tuner.training.scores import calibration_error_of, precision_recall_f1, reliability
 
 Segments = np.ndarray
 """(n_seconds, 9): 1 audible or heard, 0 not, -1 neither audible nor absent (left out)."""
@@ -18,8 +19,7 @@ LENGTH_SHARE = 0.3
 
 def true_segments(scene: Scene) -> Segments:
     """Return what is audible in each whole second of a scene, from 1 s on."""
-    over = scene.over_db[::2, : len(SOUND_KINDS)]
-    return np.where(over >= AUDIBLE_DB, 1, np.where(over < ABSENT_DB, 0, -1))
+    return known_of(scene.over_db[::2, : len(SOUND_KINDS)])
 
 
 def heard_segments(sounds: Sequence[Sound], n: int) -> Segments:
@@ -59,36 +59,22 @@ class Tally:
     def add_moments(self, moments: Sequence[Moment], over_db: np.ndarray) -> None:
         n = min(len(moments), len(over_db))
         p = np.array([[m.probability[k] for k in SOUND_KINDS] for m in moments[:n]])
-        over = over_db[:n, : len(SOUND_KINDS)]
-        known = (over >= AUDIBLE_DB) | (over < ABSENT_DB)
-        self.probability.append(p[known])
-        self.truth.append((over >= AUDIBLE_DB)[known])
+        truth = known_of(over_db[:n, : len(SOUND_KINDS)])
+        self.probability.append(p[truth >= 0])
+        self.truth.append(truth[truth >= 0] == 1)
 
     def lines(self) -> list[str]:
         rows = ["  kind      precision recall  F1    seconds"]
         for kind, counts in zip((*SOUND_KINDS, "micro"), (*self.counts, self.counts.sum(axis=0)), strict=True):
-            precision, recall, f1 = prf(counts)
+            precision, recall, f1 = precision_recall_f1(counts)
             rows.append(f"  {kind:9s} {precision:8.3f} {recall:7.3f} {f1:6.3f} {counts[0] + counts[2]:7.0f}")
         return rows
 
     def calibration(self) -> tuple[float, list[str]]:
         """Return the expected calibration error in ten equal steps of probability, and the reliability table."""
-        p, t = np.concatenate(self.probability), np.concatenate(self.truth)
-        step = np.minimum((p * 10).astype(int), 9)
-        error, rows = 0.0, ["  said      true   looks"]
-        for k in range(10):
-            here = step == k
-            if here.any():
-                error += here.mean() * abs(p[here].mean() - t[here].mean())
-                rows.append(f"  {p[here].mean():.2f} {t[here].mean():9.2f} {here.sum():8d}")
-        return float(error), rows
-
-
-def prf(counts: np.ndarray) -> tuple[float, float, float]:
-    """Return precision, recall and F1 of hits, false and missed."""
-    hit, false, missed = (float(c) for c in counts)
-    precision, recall = hit / max(hit + false, 1.0), hit / max(hit + missed, 1.0)
-    return precision, recall, 2 * precision * recall / max(precision + recall, 1e-9)
+        table = reliability(np.concatenate(self.probability), np.concatenate(self.truth))
+        rows = [f"  {step.said:.2f} {step.true:9.2f} {step.looks:8d}" for step in table]
+        return calibration_error_of(table), ["  said      true   looks", *rows]
 
 
 def auc(positive: np.ndarray, negative: np.ndarray) -> float:

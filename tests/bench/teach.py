@@ -22,8 +22,9 @@ from tuner.rehearsal.cases import draw_case
 from tuner.rehearsal.drives import SPOTS
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.rehearsal.voices import TYPICAL_LEVEL_DB
+from tuner.signatures.catalogue import course_of
 from tuner.signatures.ears import Look, looks_of
-from tuner.signatures.learning import general_with, heard_with, learn, with_part
+from tuner.signatures.learning import heard_with, learn, with_part
 from tuner.signatures.model import load_model
 from tuner.signatures.taught import PARTS, Taught, Templates, recall
 from tuner.terms import SOUND_KINDS, SoundKind
@@ -166,7 +167,7 @@ def one(seed: int) -> Scored | None:
     ready = recall(known, model) if known is not None and known.usable else None
     rows = []
     for s in stretches:
-        general = general_with(s.features, model)
+        general = course_of(model, s.features)
         after = heard_with(ready, s.features, model) if ready else general
         likeness = np.zeros((len(s.features), len(PARTS)))
         if ready:

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.signatures import flush, gurgle, hiss, hum, outside, rattle, roar, slurp, splash, trickle
-from tuner.signatures.ears import FEATURE_NAMES
+from tuner.signatures.ears import FEATURE_NAMES, columns_of
 from tuner.signatures.kind import Signature
+from tuner.signatures.model import SignatureModel
 from tuner.terms import SOUND_KINDS
 
 _BY_LABEL: dict[str, Signature] = {
@@ -28,3 +29,11 @@ def gates(features: NDArray[np.float64]) -> NDArray[np.float64]:
             value = features[..., FEATURE_NAMES.index(gate.feature)]
             factors[..., i] = np.clip((value - gate.low) / (gate.high - gate.low), 0.0, 1.0)
     return factors
+
+
+def course_of(model: SignatureModel, features: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the probability of each label, shape (n, n_labels), of looks that follow one another, as a listener does.
+
+    ``features`` has shape (n, len(FEATURE_NAMES)).
+    """
+    return model.course(features[:, columns_of(model.features)]) * gates(features)

@@ -7,6 +7,7 @@ microphone, a recording and the training alike.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,11 @@ from tuner.sound.texture import Texturer
 FEATURE_NAMES: tuple[str, ...] = (*NAMES, *LINE_NAMES)
 LOOK_SLABS = 5
 LOOK_S = LOOK_SLABS / SLABS_PER_S
+
+
+def columns_of(names: Iterable[str]) -> NDArray[np.intp]:
+    """Return where features stand in a look, by their names."""
+    return np.array([FEATURE_NAMES.index(name) for name in names], dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True)

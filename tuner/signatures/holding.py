@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.errors import ConfigError
-from tuner.signatures.catalogue import gates
-from tuner.signatures.ears import FEATURE_NAMES, Ears
+from tuner.signatures.catalogue import course_of
+from tuner.signatures.ears import Ears
 from tuner.signatures.model import SignatureModel, load_model
 from tuner.sound.frames import Framer
 from tuner.terms import PLACES, Place
@@ -49,7 +49,6 @@ class Holder:
     def __init__(self, sample_rate: int, *, model: SignatureModel | None = None) -> None:
         self.sample_rate = sample_rate
         self._model = model or load_model()
-        self._order = [FEATURE_NAMES.index(name) for name in self._model.features]
         self._framer = Framer(sample_rate)
         self._ears = Ears(sample_rate)
 
@@ -74,8 +73,7 @@ class Holder:
         self._ears.reset()
         samples = samples[: int(LONGEST_HOLDING_S * self.sample_rate)]
         looks = [k for slab in (*self._framer.push(samples), *self._framer.flush()) for k in self._ears.push(slab)]
-        features = np.stack([k.features for k in looks])
-        probability = self._model.course(features[:, self._order]) * gates(features)
+        probability = course_of(self._model, np.stack([k.features for k in looks]))
         return Holding(
             place, self._ears.thirds.astype(np.float64), self._ears.usable.copy(),
             probability, np.array([k.level for k in looks]), sum(k.clipped for k in looks),

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.signatures.catalogue import SIGNATURES, gates
-from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Look
+from tuner.signatures.catalogue import SIGNATURES, course_of, gates
+from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Look, columns_of
 from tuner.signatures.model import SignatureModel
 from tuner.signatures.taught import Part, Recall, Taught, Templates, Vector, distinct, moved, recall, summed_up
 from tuner.terms import SOUND_KINDS
@@ -59,7 +59,7 @@ def learn(
     if heard_s < LEAST_S:
         return Learnt(None, f"{heard_s:.0f} s are too short: {LEAST_S:.0f} s are the least", heard_s, 0.0)
     features = np.stack([look.features for look in looks])
-    probability = general_with(features, model)
+    probability = course_of(model, features)
     outside = _outside(probability)
     clean = features[~outside]
     if outside.mean() > OUTSIDE_MUCH or len(clean) * LOOK_S < LEAST_S:
@@ -116,7 +116,7 @@ def _gain(before: float, after: float) -> str:
 def _shares_right(name: Taught, mine: Matrix, known: Templates, model: SignatureModel) -> tuple[float, float]:
     """Return the shares of looks of a sound known rightly without it and, each fifth by the rest, with it."""
     label = model.labels.index(name)
-    before = float((general_with(mine, model)[:, label] >= 0.5).mean())
+    before = float((course_of(model, mine)[:, label] >= 0.5).mean())
     right = 0
     for fold in np.array_split(np.arange(len(mine)), min(_FOLDS, len(mine) // 2)):
         rest = summed_up(np.delete(mine, fold, axis=0))
@@ -127,19 +127,8 @@ def _shares_right(name: Taught, mine: Matrix, known: Templates, model: Signature
 
 def heard_with(ready: Recall, features: Vector, model: SignatureModel) -> Vector:
     """Return the probability of each label, shape (n, n_labels), as a listener with templates takes looks."""
-    gate = gates(features)
-    return moved(_ungated(features, model), ready.shift(ready.likeness(features))) * gate
-
-
-def general_with(features: Vector, model: SignatureModel) -> Vector:
-    """Return the probability of each label, shape (n, n_labels), as a listener without templates takes looks."""
-    return _ungated(features, model) * gates(features)
-
-
-def _ungated(features: Vector, model: SignatureModel) -> Vector:
-    order = [FEATURE_NAMES.index(n) for n in model.features]
-    probability: Vector = model.course(features[:, order])
-    return probability
+    probability = model.course(features[:, columns_of(model.features)])
+    return moved(probability, ready.shift(ready.likeness(features))) * gates(features)
 
 
 def _outside(probability: Matrix) -> NDArray[np.bool_]:

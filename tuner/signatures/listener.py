@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.signatures.catalogue import SIGNATURES, gates
-from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Ears, Look
+from tuner.signatures.ears import LOOK_S, Ears, Look, columns_of
 from tuner.signatures.events import EventTracker
 from tuner.signatures.model import Judge, SignatureModel, load_model
 from tuner.signatures.reading import Window, make_reading
@@ -50,7 +50,7 @@ class Listener:
         self._offset_db = offset_db
         self._judge = Judge(model or load_model())
         self._recall = _recalled(templates, self._judge.model, sample_rate)
-        self._order = [FEATURE_NAMES.index(name) for name in self._judge.model.features]
+        self._order = columns_of(self._judge.model.features)
         self._framer = Framer(sample_rate)
         self._ears = Ears(sample_rate)
         self._meter = LevelMeter(sample_rate, offset_db)
@@ -227,10 +227,9 @@ def read_window(
     samples = np.asarray(samples)
     if samples.ndim == 1 and samples.size and not np.any(samples):
         raise ConfigError("samples must not be digital silence throughout: check that the microphone is not muted")
-    if samples.ndim == 1 and np.issubdtype(samples.dtype, np.floating) and np.all(np.isfinite(samples)):
-        refuse_rounded(samples)
     listener = Listener(sample_rate, rig, floor, offset_db=offset_db, templates=templates)
     listener.feed(samples)
+    refuse_rounded(samples)
     listener.flush()
     return listener.reading()
 

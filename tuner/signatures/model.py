@@ -51,8 +51,12 @@ class Curves:
 
     def log_odds(self, values: Vector) -> Vector:
         """Return log-odds, shape (..., n_labels), of features in the layer's order, shape (..., n_features)."""
-        climbed = basis(values, self.knots).reshape(*values.shape[:-1], -1)
-        return np.asarray(climbed @ self.steps.reshape(len(self.labels), -1).T + self.bias)
+        return self.weigh(basis(values, self.knots))
+
+    def weigh(self, climbed: Vector) -> Vector:
+        """Return log-odds of what ``basis`` gives, shape (..., n_features, n_knots - 1)."""
+        flat = climbed.reshape(*climbed.shape[:-2], -1)
+        return np.asarray(flat @ self.steps.reshape(len(self.labels), -1).T + self.bias)
 
     def reasons(self, label: str, values: Vector) -> tuple[tuple[str, float], ...]:
         """Return what each feature adds to the log-odds of ``label`` against its average knot, largest first."""
@@ -85,10 +89,24 @@ class SignatureModel:
         """The knots of the features, shape (n_features, n_knots)."""
         return self.first.knots
 
+    def opinions(self, values: Vector) -> Vector:
+        """Return the first opinions, shape (..., n_labels), of features in the model's order."""
+        return bounded(self.first.log_odds(values))
+
+    def judgement(self, numbers: Vector) -> Vector:
+        """Return probabilities in (0, 1), shape (..., n_labels), from the second layer's numbers."""
+        log_odds = np.clip(self.second.log_odds(numbers), -40.0, 40.0)
+        return np.asarray(1.0 / (1.0 + np.exp(-log_odds)))
+
     def course(self, values: Vector) -> Vector:
         """Return the probabilities, shape (n, n_labels), of looks that follow one another, shape (n, n_features)."""
         judge = Judge(self)
         return np.stack([judge.push(row) for row in values])
+
+
+def bounded(log_odds: Vector) -> Vector:
+    """Return first opinions from log-odds: beyond ``LARGEST_OPINION`` they say no more."""
+    return np.clip(log_odds, -LARGEST_OPINION, LARGEST_OPINION)
 
 
 def opinion_names(labels: tuple[str, ...]) -> tuple[str, ...]:
@@ -118,10 +136,8 @@ class Judge:
 
     def push(self, values: Vector) -> Vector:
         """Take features in the model's order, shape (n_features,); return probabilities in (0, 1), (n_labels,)."""
-        self._recent.append(np.clip(self.model.first.log_odds(values), -LARGEST_OPINION, LARGEST_OPINION))
-        log_odds = self.model.second.log_odds(opinions_of(np.stack(self._recent)))
-        probability: Vector = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -40.0, 40.0)))
-        return probability
+        self._recent.append(self.model.opinions(values))
+        return self.model.judgement(opinions_of(np.stack(self._recent)))
 
 
 def basis(values: Vector, knots: Vector) -> Vector:

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.errors import ConfigError
-from tuner.signatures.ears import FEATURE_NAMES
+from tuner.signatures.ears import FEATURE_NAMES, columns_of
 from tuner.signatures.model import SignatureModel
 
 Vector = NDArray[np.float64]
@@ -152,7 +152,7 @@ def recall(templates: Templates, model: SignatureModel) -> Recall:
     ])
     table = np.array([[WEIGHTS[p].get(label, 0.0) for label in model.labels] for p in parts])
     return Recall(
-        parts, np.array([FEATURE_NAMES.index(n) for n in names]),
+        parts, columns_of(names),
         np.stack([*(m for m, _ in made), broad_middle]), np.stack([*(s for _, s in made), broad_spread]),
         table * trust[:, None] * templates.weight, trust,
     )
@@ -175,8 +175,8 @@ def distinct(features: Vector, quiet: Part, names: tuple[str, ...], model: Signa
     known = [n for n in names if n in model.features and n in FEATURE_NAMES]
     broad_middle, broad_spread = _anything(model, known)
     middle, spread = _normal(quiet, [names.index(n) for n in known], broad_spread)
-    columns = [FEATURE_NAMES.index(n) for n in known]
-    shares = _shares(features[..., columns], np.stack([middle, broad_middle]), np.stack([spread, broad_spread]))
+    middles, spreads = np.stack([middle, broad_middle]), np.stack([spread, broad_spread])
+    shares = _shares(features[..., columns_of(known)], middles, spreads)
     return np.asarray(shares[..., 0] < 0.5)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.signatures.ears import looks_of
-from tuner.training.recordings import Clip, load_clips
+from tuner.training.recordings import LONGEST_S, Clip, load_clips
 from tuner.training.scenes import FIRST_REPORT_SEED, LABELS, draw_scene
 
 Floats = NDArray[np.float64]
@@ -53,10 +53,17 @@ def plain_examples(recordings: Sequence[Path], also: Sequence[Path], *, fitting:
 
     Scenes are numbered from -1 downwards. Loud seconds alone count: what is heard in the others is not known.
     """
-    loaded = [load_clips(f, half=fitting, sample_rate=PLAIN_RATE_HZ, longest_s=PLAIN_S) for f in recordings]
-    loaded += [load_clips(f, half=None, sample_rate=PLAIN_RATE_HZ, longest_s=PLAIN_S) for f in also]
+    loaded = _loaded(recordings, also, fitting, PLAIN_RATE_HZ, PLAIN_S)
     parts = [_plain(clip, -1 - i) for i, clip in enumerate(c for pair in loaded for clips in pair for c in clips)]
     return joined(parts)
+
+
+def _loaded(
+    recordings: Sequence[Path], also: Sequence[Path], fitting: bool, sample_rate: int, longest_s: float
+) -> list[tuple[tuple[Clip, ...], tuple[Clip, ...]]]:
+    """Return household and water clips of each folder: a half of ``recordings``, the whole of ``also``."""
+    halves: list[tuple[Path, bool | None]] = [*((f, fitting) for f in recordings), *((f, None) for f in also)]
+    return [load_clips(f, half=half, sample_rate=sample_rate, longest_s=longest_s) for f, half in halves]
 
 
 def _plain(clip: Clip, scene: int) -> Examples:
@@ -90,8 +97,7 @@ _CLIPS: Clips = {}
 
 def _prepare(folders: tuple[Path, ...], also: tuple[Path, ...], fitting: bool) -> None:
     for rate in set(RATES_HZ) if folders or also else ():
-        loaded = [load_clips(f, half=fitting, sample_rate=rate) for f in folders]
-        loaded += [load_clips(f, half=None, sample_rate=rate) for f in also]
+        loaded = _loaded(folders, also, fitting, rate, LONGEST_S)
         _CLIPS[rate] = (tuple(c for h, _ in loaded for c in h), tuple(c for _, w in loaded for c in w))
 
 

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.signatures.catalogue import SIGNATURES, gates
-from tuner.signatures.ears import FEATURE_NAMES
-from tuner.signatures.model import LARGEST_OPINION, SPANS, Curves, SignatureModel, basis, opinion_names
+from tuner.signatures.ears import FEATURE_NAMES, columns_of
+from tuner.signatures.model import SPANS, Curves, SignatureModel, basis, bounded, opinion_names
 from tuner.training.examples import Examples
-from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB
+from tuner.training.scenes import Truth, known_of
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
 STRENGTH = 0.15  # inverse of the ridge's weight; set on training scenes by halves
@@ -26,17 +26,11 @@ EVERY = 2  # looks overlap by half: every other one says nearly as much to the f
 _LABELS = tuple(s.label for s in SIGNATURES)
 
 Floats = NDArray[np.float64]
-Truth = NDArray[np.int8]
-"""1 audible, 0 absent, -1 unknown: (n, n_labels)."""
 
 
 def truth_of(examples: Examples) -> Truth:
-    """Return what is known of each row; between absent and audible nothing is."""
-    over = examples.over_db
-    truth = np.full(over.shape, -1, dtype=np.int8)
-    truth[over >= AUDIBLE_DB] = 1
-    truth[over < ABSENT_DB] = 0
-    return truth
+    """Return what is known of each row, see ``known_of``."""
+    return known_of(examples.over_db)
 
 
 def knots_of(values: Floats) -> Floats:
@@ -58,7 +52,7 @@ def fit(examples: Examples) -> SignatureModel:
     for k in range(FOLDS):
         rest = np.flatnonzero(fold != k)[::EVERY]
         layer = _first_layer(climbed[rest], truth[rest], examples.any_of[rest], knots)
-        opinions[fold == k] = _odds(layer, climbed[fold == k])
+        opinions[fold == k] = bounded(layer.weigh(climbed[fold == k]))
     first = _first_layer(climbed[::EVERY], truth[::EVERY], examples.any_of[::EVERY], knots)
     numbers = spans_of(opinions, examples.scene)
     second_knots = knots_of(numbers)
@@ -105,19 +99,14 @@ def _first_layer(climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], knots
     for turn in range(ROUNDS):
         changed = range(len(_LABELS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
         for i in changed:
-            columns = np.array([FEATURE_NAMES.index(n) for n in SIGNATURES[i].evidence])
+            columns = columns_of(SIGNATURES[i].evidence)
             x = climbed[:, columns].reshape(len(climbed), -1)
             coefficients, layer.bias[i] = _regress(x, decided[:, i], STRENGTH)
             layer.steps[i, columns] = coefficients.reshape(columns.size, -1)
         if not any_of.any():
             break
-        decided = decide(truth, any_of, _odds(layer, climbed))
+        decided = decide(truth, any_of, bounded(layer.weigh(climbed)))
     return layer
-
-
-def _odds(layer: Curves, climbed: Floats) -> Floats:
-    odds = climbed.reshape(len(climbed), -1) @ layer.steps.reshape(len(layer.labels), -1).T + layer.bias
-    return np.asarray(np.clip(odds, -LARGEST_OPINION, LARGEST_OPINION))
 
 
 def _regress(x: Floats, truth: NDArray[np.int8], strength: float) -> tuple[Floats, float]:
@@ -131,7 +120,5 @@ def _regress(x: Floats, truth: NDArray[np.int8], strength: float) -> tuple[Float
 
 def predict(model: SignatureModel, features: Floats, scene: NDArray[np.integer]) -> Floats:
     """Return probabilities, shape (n, n_labels), for the rows of many scenes at once, as the listener takes them."""
-    order = [FEATURE_NAMES.index(n) for n in model.features]
-    opinions = np.clip(model.first.log_odds(features[:, order]), -LARGEST_OPINION, LARGEST_OPINION)
-    log_odds = model.second.log_odds(spans_of(opinions, scene))
-    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(log_odds, -40, 40)))) * gates(features)
+    opinions = model.opinions(features[:, columns_of(model.features)])
+    return model.judgement(spans_of(opinions, scene)) * gates(features)

@@ -19,6 +19,7 @@ import numpy as np
 from tuner.errors import ConfigError
 from tuner.terms import Samples, SoundKind
 
+LONGEST_S = 30.0
 MAY_BE: dict[str, tuple[SoundKind, ...]] = {
     "bubbles": ("gurgle", "trickle"),
     "gurgle": ("gurgle",),
@@ -56,7 +57,7 @@ def training_half(group: str) -> bool:
 
 
 def load_clips(
-    folder: Path, *, half: bool | None, sample_rate: int, longest_s: float = 30.0
+    folder: Path, *, half: bool | None, sample_rate: int, longest_s: float = LONGEST_S
 ) -> tuple[tuple[Clip, ...], tuple[Clip, ...]]:
     """Read a folder: household and water clips of the fitting half (``half`` True), the other (False) or all (None).
 

@@ -39,6 +39,8 @@ FIRST_REPORT_SEED = 100_000  # draws from here on are never fitted, only scored
 PLANT_SHARE = 0.45  # of the scenes follow a simulated installation, the others free drive curves
 AUDIBLE_DB = 1.0
 ABSENT_DB = -7.0
+Truth = NDArray[np.int8]
+"""1 audible, 0 absent, -1 unknown: (n, n_labels)."""
 Source = tuple[str, NDArray[np.float64]]
 """A label and the pressure (Pa) that its sound alone makes at the microphone."""
 LABELS: tuple[str, ...] = (*SOUND_KINDS, "outside")
@@ -68,6 +70,18 @@ class Scene:
     sample_rate: int
     over_db: NDArray[np.float64]
     any_of: NDArray[np.bool_]
+
+
+def known_of(over_db: NDArray[np.float64]) -> Truth:
+    """Return what levels over the rest say: between absent and audible, and where there is no level, nothing.
+
+    >>> known_of(np.array([-99.0, -3.0, 1.0, np.nan])).tolist()
+    [0, -1, 1, -1]
+    """
+    truth = np.full(over_db.shape, -1, dtype=np.int8)
+    truth[over_db >= AUDIBLE_DB] = 1
+    truth[over_db < ABSENT_DB] = 0
+    return truth
 
 
 def draw_scene(

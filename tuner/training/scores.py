@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,27 +27,50 @@ def scores(model: SignatureModel, examples: Examples) -> dict[str, dict[str, flo
         counts = np.array([np.sum(true & said), np.sum(~true & said), np.sum(true & ~said)], dtype=float)
         if label != "outside":
             total += counts
-        result[label] = {**_prf(counts), "share": float(true.mean())}
-    result["all sounds"] = {**_prf(total), "share": 0.0}
+        result[label] = _named(counts, float(true.mean()))
+    result["all sounds"] = _named(total, 0.0)
     return result
 
 
-def calibration_error(model: SignatureModel, examples: Examples, steps: int = 10) -> float:
-    """Return the expected calibration error over all labels: the mean distance of what is said from what is true.
-
-    Probabilities are put into equal steps; each step counts by its number of looks.
-    """
+def calibration_error(model: SignatureModel, examples: Examples) -> float:
+    """Return the expected calibration error over all labels, in ten equal steps of probability."""
     probability = predict(model, examples.features, examples.scene)
     truth = truth_of(examples)
     known = truth >= 0
-    said, true = probability[known], truth[known] == 1
+    return calibration_error_of(reliability(probability[known], truth[known] == 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of probability: what was said and what was true in it, in the mean, over so many looks."""
+
+    said: float
+    true: float
+    looks: int
+
+
+def reliability(said: Floats, true: NDArray[np.bool_], steps: int = 10) -> tuple[Step, ...]:
+    """Return the steps of equal width from 0 to 1 that hold any looks; ``said`` and ``true`` have shape (n,)."""
     step = np.minimum((said * steps).astype(int), steps - 1)
     here = [step == k for k in range(steps)]
-    return float(sum(h.mean() * abs(said[h].mean() - true[h].mean()) for h in here if h.any()))
+    return tuple(Step(float(said[h].mean()), float(true[h].mean()), int(h.sum())) for h in here if h.any())
 
 
-def _prf(counts: Floats) -> dict[str, float]:
-    hit, false, missed = counts
-    precision = hit / max(hit + false, 1.0)
-    recall = hit / max(hit + missed, 1.0)
-    return {"precision": precision, "recall": recall, "f1": 2 * precision * recall / max(precision + recall, 1e-9)}
+def calibration_error_of(table: Sequence[Step]) -> float:
+    """Return the mean distance of what is said from what is true; each step counts by its number of looks."""
+    return sum(s.looks * abs(s.said - s.true) for s in table) / sum(s.looks for s in table)
+
+
+def precision_recall_f1(counts: Floats) -> tuple[float, float, float]:
+    """Return precision, recall and F1 of hits, false and missed.
+
+    >>> precision_recall_f1(np.array([3.0, 1.0, 3.0]))
+    (0.75, 0.5, 0.6)
+    """
+    hit, false, missed = (float(c) for c in counts)
+    precision, recall = hit / max(hit + false, 1.0), hit / max(hit + missed, 1.0)
+    return precision, recall, 2 * precision * recall / max(precision + recall, 1e-9)
+
+
+def _named(counts: Floats, share: float) -> dict[str, float]:
+    return dict(zip(("precision", "recall", "f1"), precision_recall_f1(counts), strict=True)) | {"share": share}
