@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 
 import tuner
-from tests.bench.household import LEVELS_DB, clips_apart, evening
+from tests.bench.household import LEVELS_DB, clips_apart, evening, in_both_rooms
 from tuner.rehearsal.cases import draw_case
 from tuner.terms import CAUSE_NAMES, CauseName
 
@@ -21,49 +21,49 @@ HEARD_S = 20.0
 LONGEST_S = 60.0
 RATE = 48000
 CASES: tuple[CauseName, ...] = CAUSE_NAMES[:11]
-_CLIPS: list[tuple] = []
+Job = tuple[CauseName | None, int, float, Path | None]
+"""The true cause, the seed, how long is heard at the most (s), and the folder of household sound."""
 
 
-def prepare(folder: Path | None) -> None:
-    _CLIPS.append(clips_apart(folder, RATE))
-
-
-def one(job: tuple[CauseName | None, int, bool]) -> tuple[str, str]:
+def one(job: Job) -> tuple[str, str]:
     """Return the true cause and the first cause named."""
-    cause, seed, loud = job
+    cause, seed, longest_s, folder = job
     rng = np.random.default_rng([seed, 5])
-    household = evening(rng, _CLIPS[0], RATE, LONGEST_S) if loud else None
+    household = evening(rng, clips_apart(folder, RATE), RATE, LONGEST_S) if folder else None
     level_db = float(rng.uniform(*LEVELS_DB))
     rehearsal = draw_case(cause, seed, sample_rate=RATE, household=household, household_db=level_db)
     heard = rehearsal.listen(HEARD_S)
     while True:
         d = tuner.diagnose(heard, RATE, rig=rehearsal.rig)
         masked = not d.silent and d.causes[0].name == "outside noise"
-        if not masked or len(heard) >= LONGEST_S * RATE:
+        if not masked or len(heard) >= longest_s * RATE:
             break
         heard = np.concatenate([heard, rehearsal.listen(HEARD_S)])
     return cause or "silent", "silent" if d.silent else d.causes[0].name
 
 
 def run(args: argparse.Namespace) -> None:
-    score("quiet room", args, loud=False)
-    if args.recordings:
-        score(f"household sound, {LEVELS_DB[0]:g}-{LEVELS_DB[1]:g} dB(A)", args, loud=True)
-    else:
-        print("cases: left out: under household sound (no --recordings)")
+    def score(name: str, folder: Path | None) -> None:
+        report(f"cases, {name}", results_of(args.draws, args.workers, args.first_seed, LONGEST_S, folder))
+
+    in_both_rooms("cases", score, args)
 
 
-def score(name: str, args: argparse.Namespace, *, loud: bool) -> None:
-    jobs: list[tuple[CauseName | None, int, bool]] = [
-        (CASES[i % len(CASES)], args.first_seed + i, loud) for i in range(args.draws)
-    ]
-    jobs += [(None, args.first_seed + args.draws + i, loud) for i in range(args.draws // 4)]
-    with ProcessPoolExecutor(args.workers, initializer=prepare, initargs=(args.recordings,)) as pool:
-        results = list(pool.map(one, jobs))
+def results_of(
+    draws: int, workers: int, first_seed: int, longest_s: float, folder: Path | None
+) -> list[tuple[str, str]]:
+    """Return true and named cause of the draws, and of a quarter as many silent ones."""
+    jobs: list[Job] = [(CASES[i % len(CASES)], first_seed + i, longest_s, folder) for i in range(draws)]
+    jobs += [(None, first_seed + draws + i, longest_s, folder) for i in range(draws // 4)]
+    with ProcessPoolExecutor(workers) as pool:
+        return list(pool.map(one, jobs))
+
+
+def report(name: str, results: list[tuple[str, str]]) -> None:
     noisy = [r for r in results if r[0] != "silent"]
     quiet = [r for r in results if r[0] == "silent"]
     right = sum(t == n for t, n in noisy)
-    print(f"cases, {name}: first cause right on {right} of {len(noisy)} ({right / len(noisy):.1%})")
+    print(f"{name}: first cause right on {right} of {len(noisy)} ({right / len(noisy):.1%})")
     print(f"  noisy called silent: {sum(n == 'silent' for _, n in noisy)} of {len(noisy)}")
     print(f"  silent called silent: {sum(n == 'silent' for _, n in quiet)} of {len(quiet)}; "
           f"said masked: {sum(n == 'outside noise' for _, n in quiet)}")

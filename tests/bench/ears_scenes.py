@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.bench.household import LEVELS_DB, clips_apart, evening
+from tests.bench.household import LEVELS_DB, clips_apart, evening, in_both_rooms
 from tests.bench.scoring import COLLAR_S, LENGTH_SHARE, Tally, heard_segments, true_events, true_segments
 from tuner.signatures.listener import Listener
 from tuner.terms import SOUND_KINDS, Moment, Sound
@@ -16,21 +16,15 @@ from tuner.training.scenes import FIRST_REPORT_SEED, Scene, draw_scene
 
 RATE = 48000
 SECONDS = 20.0
-_CLIPS: list[tuple] = []
 
-
-def prepare(folder: Path | None) -> None:
-    _CLIPS.append(clips_apart(folder, RATE))
-
-
-def one(job: tuple[int, bool]) -> tuple[Scene, tuple[Sound, ...], tuple[Moment, ...]]:
-    seed, loud = job
+def one(job: tuple[int, Path | None]) -> tuple[Scene, tuple[Sound, ...], tuple[Moment, ...]]:
+    seed, folder = job
     rng = np.random.default_rng(seed)
     first = 2 * FIRST_REPORT_SEED if seed >= FIRST_REPORT_SEED else 1
     over = None
-    if loud:
+    if folder:
         own = np.random.default_rng([seed, 1])
-        over = evening(own, _CLIPS[0], RATE, SECONDS), float(own.uniform(*LEVELS_DB))
+        over = evening(own, clips_apart(folder, RATE), RATE, SECONDS), float(own.uniform(*LEVELS_DB))
     scene = draw_scene(
         rng, sample_rate=RATE, seconds=SECONDS, household=None, plant_seeds=(first, first + FIRST_REPORT_SEED - 1),
         evening=over,
@@ -41,22 +35,18 @@ def one(job: tuple[int, bool]) -> tuple[Scene, tuple[Sound, ...], tuple[Moment, 
 
 
 def run(args: argparse.Namespace) -> None:
-    score("quiet room", args, loud=False)
-    if args.recordings:
-        score(f"household sound, {LEVELS_DB[0]:g}-{LEVELS_DB[1]:g} dB(A)", args, loud=True)
-    else:
-        print("scenes: left out: under household sound (no --recordings)")
+    in_both_rooms("scenes", lambda name, folder: score(name, args, folder), args)
 
 
-def score(name: str, args: argparse.Namespace, *, loud: bool) -> None:
+def score(name: str, args: argparse.Namespace, folder: Path | None) -> None:
     import sed_eval
 
     labels = list(SOUND_KINDS)
     events = sed_eval.sound_event.EventBasedMetrics(labels, t_collar=COLLAR_S, percentage_of_length=LENGTH_SHARE)
     tally = Tally()
     false_alarms, quiet_s = 0, 0.0
-    jobs = [(args.first_seed + i, loud) for i in range(args.draws)]
-    with ProcessPoolExecutor(args.workers, initializer=prepare, initargs=(args.recordings,)) as pool:
+    jobs = [(args.first_seed + i, folder) for i in range(args.draws)]
+    with ProcessPoolExecutor(args.workers) as pool:
         for i, (scene, sounds, moments) in enumerate(pool.map(one, jobs, chunksize=4)):
             truth = true_segments(scene)
             tally.add(truth, heard_segments(sounds, len(truth)))

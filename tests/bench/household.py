@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import argparse
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -13,9 +16,19 @@ from tuner.training.scenes import at_level
 LEVELS_DB = (32.0, 52.0)
 
 
-def clips_apart(folder: Path | None, sample_rate: int) -> tuple[Clip, ...]:
-    """Return the household clips of the reporting half, none without a folder."""
-    return load_clips(folder, half=False, sample_rate=sample_rate)[0] if folder else ()
+def in_both_rooms(part: str, score: Callable[[str, Path | None], None], args: argparse.Namespace) -> None:
+    """Score a part in a quiet room, and under the household sound of a folder where there is one."""
+    score("quiet room", None)
+    if args.recordings:
+        score(f"household sound, {LEVELS_DB[0]:g}-{LEVELS_DB[1]:g} dB(A)", args.recordings)
+    else:
+        print(f"{part}: left out: under household sound (no --recordings)")
+
+
+@cache
+def clips_apart(folder: Path, sample_rate: int) -> tuple[Clip, ...]:
+    """Return the household clips of the reporting half; each process reads a folder once."""
+    return load_clips(folder, half=False, sample_rate=sample_rate)[0]
 
 
 def evening(rng: np.random.Generator, clips: tuple[Clip, ...], sample_rate: int, seconds: float) -> Samples:

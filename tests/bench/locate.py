@@ -15,7 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from tests.bench.causes import CASES
+from tests.bench.ears_cases import CASES
 from tuner.causes import diagnose_reading
 from tuner.causes.location import Scan
 from tuner.rehearsal.cases import draw_case

@@ -10,12 +10,12 @@ import time
 from collections import Counter
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 
 from tests import chains
+from tests.bench.household import clips_apart
 from tests.chains import FAULTS, draw_chain
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.rehearsal import Rehearsal
@@ -25,7 +25,6 @@ from tuner.silence.confirmation import Confirmation
 from tuner.silence.judgement import Verdict
 from tuner.terms import Samples
 from tuner.training.household import made_up
-from tuner.training.recordings import load_clips
 
 RATE = 16_000  # a third of the cost; the bands of drains lie below 8 kHz
 CHUNK_S, QUICK_S, STANDARD_S = 30.0, 120.0, 900.0
@@ -51,16 +50,11 @@ def heard_for(rehearsal: Rehearsal, confirmation: Confirmation, seconds: float) 
     return verdict
 
 
-@cache
-def recorded(folder: Path) -> tuple[Samples, ...]:
-    return tuple(clip.samples for clip in load_clips(folder, half=False, sample_rate=RATE)[0])
-
-
 def household(folder: Path | None, rng: np.random.Generator) -> Samples:
     if folder is None:
         return made_up(rng, RATE, round(CHUNK_S * RATE)).astype(np.float32)
-    clips = recorded(folder)
-    picked = [clips[int(rng.integers(len(clips)))] for _ in range(8)]
+    clips = clips_apart(folder, RATE)
+    picked = [clips[int(rng.integers(len(clips)))].samples for _ in range(8)]
     return np.concatenate(picked).astype(np.float32)
 
 
