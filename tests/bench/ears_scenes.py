@@ -17,6 +17,7 @@ from tuner.training.scenes import FIRST_REPORT_SEED, Scene, draw_scene
 RATE = 48000
 SECONDS = 20.0
 
+
 def one(job: tuple[int, Path | None]) -> tuple[Scene, tuple[Sound, ...], tuple[Moment, ...]]:
     seed, folder = job
     rng = np.random.default_rng(seed)
