@@ -46,7 +46,7 @@ class Stage:
         self._listed = names
         self._items: list[Any] = []
         self._sent = 0
-        self.library = SimpleNamespace(
+        self.sounddevice = SimpleNamespace(
             PortAudioError=PortAudioError,
             InputStream=lambda **options: Stream(self, **options),
             query_devices=self._query_devices,

@@ -14,7 +14,7 @@ THREE = ("Built-in", "loud speaker", "USB mic", "USB mic 2")
 
 def test_only_devices_with_an_input_are_listed() -> None:
     stage = Stage(THREE)
-    inputs = list_inputs(stage.library)
+    inputs = list_inputs(stage.sounddevice)
     assert [(d.index, d.name, d.is_default) for d in inputs] == [
         (0, "Built-in", True),
         (2, "USB mic", False),
@@ -26,7 +26,7 @@ def test_only_devices_with_an_input_are_listed() -> None:
 def test_an_empty_list_is_looked_up_once_more() -> None:
     stage = Stage(())
     stage.plug("USB mic")
-    assert [d.name for d in list_inputs(stage.library)] == ["USB mic"]
+    assert [d.name for d in list_inputs(stage.sounddevice)] == ["USB mic"]
     assert stage.rescans == 1
 
 
@@ -35,38 +35,38 @@ def test_an_empty_list_is_looked_up_once_more() -> None:
     [(None, 0), (3, 3), ("3", 3), ("usb MIC", 2), ("USB mic 2", 3), ("built", 0), ("USB mic 2, Core", 3)],
 )
 def test_a_microphone_is_chosen_by_number_name_or_part_of_a_name(wanted: str | int | None, index: int) -> None:
-    assert choose_input(wanted, Stage(THREE).library).index == index
+    assert choose_input(wanted, Stage(THREE).sounddevice).index == index
 
 
 def test_of_two_host_apis_the_one_of_the_default_is_favoured() -> None:
     stage = Stage(("USB mic", "Built-in", "USB mic"))
-    devices = stage.library.query_devices()
+    devices = stage.sounddevice.query_devices()
     for device, host_api in zip(devices, (0, 1, 1), strict=True):
         device["hostapi"] = host_api
-    stage.library.query_devices = lambda: devices
-    stage.library.query_hostapis = lambda: [{"name": "old"}, {"name": "new"}]
-    stage.library.default.device = [1, -1]
-    assert choose_input("USB mic", stage.library).index == 2
-    assert choose_input("USB mic, old", stage.library).index == 0
-    stage.library.default.device = [-1, -1]
-    assert choose_input("USB mic", stage.library).index == 0
+    stage.sounddevice.query_devices = lambda: devices
+    stage.sounddevice.query_hostapis = lambda: [{"name": "old"}, {"name": "new"}]
+    stage.sounddevice.default.device = [1, -1]
+    assert choose_input("USB mic", stage.sounddevice).index == 2
+    assert choose_input("USB mic, old", stage.sounddevice).index == 0
+    stage.sounddevice.default.device = [-1, -1]
+    assert choose_input("USB mic", stage.sounddevice).index == 0
 
 
 def test_the_first_is_chosen_where_the_system_has_no_default() -> None:
     stage = Stage(THREE)
-    stage.library.default.device = [-1, -1]
-    assert choose_input(None, stage.library).name == "Built-in"
+    stage.sounddevice.default.device = [-1, -1]
+    assert choose_input(None, stage.sounddevice).name == "Built-in"
 
 
 def test_a_part_of_two_names_is_refused_with_both() -> None:
     with pytest.raises(SourceError, match=r"microphone='usb' must fit one device only: 2 'USB mic', 3 'USB mic 2'"):
-        choose_input("usb", Stage(THREE).library)
+        choose_input("usb", Stage(THREE).sounddevice)
 
 
 @pytest.mark.parametrize("wanted", ["Studio", 1, "17", ""])
 def test_a_microphone_that_is_not_there_is_refused_with_those_that_are(wanted: str | int) -> None:
     with pytest.raises(SourceError, match="must be one that exists: 0 'Built-in', 2 'USB mic', 3 'USB mic 2'"):
-        choose_input(wanted, Stage(THREE).library)
+        choose_input(wanted, Stage(THREE).sounddevice)
 
 
 @pytest.mark.parametrize(
@@ -75,20 +75,20 @@ def test_a_microphone_that_is_not_there_is_refused_with_those_that_are(wanted: s
 def test_no_microphone_at_all_is_refused_with_a_fix(monkeypatch: pytest.MonkeyPatch, system: str, fix: str) -> None:
     monkeypatch.setattr(sys, "platform", system)
     with pytest.raises(SourceError, match=f"no microphone was found: plug one in, .*{fix}"):
-        choose_input(None, Stage(()).library)
+        choose_input(None, Stage(()).sounddevice)
 
 
 def test_a_device_is_found_again_under_another_number() -> None:
     stage = Stage(THREE)
-    device = choose_input("USB mic 2", stage.library)
+    device = choose_input("USB mic 2", stage.sounddevice)
     stage.plug("USB mic 2", "Built-in")
-    stage.library._initialize()
-    again = find_again(device, stage.library)
+    stage.sounddevice._initialize()
+    again = find_again(device, stage.sounddevice)
     assert again is not None
     assert (again.index, again.name) == (0, "USB mic 2")
     stage.plug("Built-in")
-    stage.library._initialize()
-    assert find_again(device, stage.library) is None
+    stage.sounddevice._initialize()
+    assert find_again(device, stage.sounddevice) is None
 
 
 @pytest.mark.parametrize(
@@ -101,7 +101,7 @@ def test_a_device_is_found_again_under_another_number() -> None:
     ],
 )
 def test_a_refusal_is_one_line_with_a_fix(error: Exception, text: str) -> None:
-    device = choose_input(None, Stage().library)
+    device = choose_input(None, Stage().sounddevice)
     with pytest.raises(SourceError, match=text) as raised:
         raise refusal(device, 96_000, error)
     assert "\n" not in str(raised.value)

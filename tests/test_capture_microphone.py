@@ -24,7 +24,7 @@ def microphone(
         sample_rate,
         clock=stage.clock,
         give_up_after_s=give_up_after_s,
-        library=stage.library,
+        library=stage.sounddevice,
         inbox=stage,
     )
 

@@ -24,7 +24,7 @@ class Loopback:
     def __init__(self, process: Process) -> None:
         self.sample_rate = RATE
         self.name = "loopback"
-        self.library = SimpleNamespace(play=self.play, PortAudioError=OSError)
+        self.sounddevice = SimpleNamespace(play=self.play, PortAudioError=OSError)
         self._process = process
         self._rng = np.random.default_rng(1)
         self._played: Samples = np.empty(0, np.float32)
@@ -67,7 +67,7 @@ def test_the_trial_is_played_and_a_dishonest_chain_found_out(
 ) -> None:
     microphone = Loopback(CHAINS[chain]())
     monkeypatch.setattr("tuner.capture.microphone.Microphone", lambda _device, _rate: microphone)
-    monkeypatch.setattr("tuner.verbs.mic_check.load_sounddevice", lambda: microphone.library)
+    monkeypatch.setattr("tuner.verbs.mic_check.load_sounddevice", lambda: microphone.sounddevice)
     desk = replace(make_desk(), seconds=lambda: microphone.heard_s)
     monkeypatch.setattr("tuner.verbs.desk.make_desk", lambda: desk)
     code = main(["mic", "check", "--speaker", "--json", "--logbook", str(tmp_path / "book.sqlite")])
