@@ -49,9 +49,17 @@ def test_at_80_by_24_there_are_the_word_the_level_the_picture_and_the_cause() ->
     text = text_of(SHOT)
     for row in rows_of("GURGLE"):
         assert row.replace("#", "██").replace(".", "  ").rstrip() in text
-    for words in ("-47.2 dB(A) re full scale", "11.1 dB over the room", "course", "2 kHz", "ago", "gurgle   ━",
+    for words in ("-47.2 dB(A) re full scale", "11.1 dB over the room", "trace", "2 kHz", "ago", "gurgle   ━",
                   "siphon over-closed, 83 % sure", "trains of large bubbles", "92 %"):
         assert words in text, words
+
+
+def test_the_newest_tenth_of_a_second_stands_at_the_end_of_the_trace() -> None:
+    quiet, loud = (text_of(replace(SHOT, now_db=now_db)).split("\n") for now_db in (-70.0, -20.0))
+    changed = [n for n, (one, other) in enumerate(zip(quiet, loud, strict=True)) if one != other]
+    row = next(n for n, line in enumerate(loud) if line.startswith("trace"))
+    assert changed == [row, row + 1]
+    assert loud[row][78] in "▄▅▆▇█"
 
 
 def test_a_small_window_keeps_the_word_the_level_and_the_cause() -> None:
@@ -66,7 +74,7 @@ def test_more_room_makes_a_larger_picture() -> None:
     high = []
     for rows in (22, 30, 40):
         text = text_of(SHOT, 99, rows).split("\n")
-        first, last = (next(i for i, line in enumerate(text) if word in line) for word in ("course", "s ago"))
+        first, last = (next(i for i, line in enumerate(text) if word in line) for word in ("trace", "s ago"))
         high.append(last - first)
     assert high[0] < high[1] < high[2]
 

@@ -7,11 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
+from rich.text import Text
 
 from tuner.screens import words
 from tuner.screens.keys import readable
 from tuner.screens.letters import GLYPHS, ROWS, BigWords, rows_of, width_of
 from tuner.screens.meters import level_bar, share_bar, span_of, strip, trace
+from tuner.screens.parts import beside
 from tuner.terms import Step
 from tuner.units import amount_text
 
@@ -50,6 +52,16 @@ def test_every_move_fits_an_80_column_terminal_in_large_letters(control: str, un
     assert all(width_of(line) <= 79 for line in lines)
     assert lines[1] == amount_text(amount, unit).upper()
     assert set("".join(lines)) <= set(GLYPHS) | {" "}
+
+
+def test_colour_stays_on_its_side() -> None:
+    left, right = [Text("left side", "bold red"), Text("l")], [Text("right", "green"), Text("r")]
+    first, second = beside(left, right, 12)
+    assert (first.plain, second.plain) == ("left side     right", "l             r")
+    assert str(first.style) == ""
+    styles = {first.plain[span.start : span.end]: str(span.style) for span in first.spans}
+    assert styles == {"left side": "bold red", "right": "green"}
+    assert beside([Text("much too long")], [], 4)[0].plain == "much  "
 
 
 def test_large_letters_grow_with_the_terminal_and_shrink_to_words() -> None:

@@ -12,6 +12,7 @@ import pytest
 from tuner.capture.microphone import BACK, LOST
 from tuner.coach import Summary
 from tuner.coach.gauge import Gauge
+from tuner.errors import ConfigError
 from tuner.logbook.store import Logbook, Opening
 from tuner.screens.snapshot import Snapshot
 from tuner.terms import Block, Cause, Diagnosis, Levels, Moment, Question, Reading, Sound, Step
@@ -197,11 +198,11 @@ class Bench:
 
     def __init__(
         self, tmp_path: Path, script: Script, tape: Tape, answers: list[Answer | Wish], paused_for: int = 0,
-        play: Player = mute,
+        play: Player = mute, ear: Ear | None = None,
     ) -> None:
         self.logbook = Logbook(tmp_path / "logbook.sqlite", clock=lambda: datetime(2026, 3, 1, tzinfo=UTC))
         self.film = Film()
-        self.tape, self.script, self.ear = tape, script, Ear()
+        self.tape, self.script, self.ear = tape, script, ear or Ear()
         entry = self.logbook.begin(Opening("tune", "a tape", RATE))
         face = Snapshot("tune", "a tape", "listening", 0.0, False)
         with entry:
@@ -301,6 +302,20 @@ def test_a_window_with_a_loss_is_heard_again(place: Path) -> None:
     assert bench.logbook.gaps(bench.number)[1].length_s == 1.0
     assert bench.logbook.diagnoses(bench.number)[0].end_s == pytest.approx(11.0)
     assert any(shot.notice == LOST for shot in bench.film.shots)
+
+
+def test_windows_of_which_nothing_is_left_end_it_with_words(place: Path) -> None:
+    class Deaf(Ear):
+        def reading(self) -> Reading:
+            raise ConfigError("duration_s=0.30 must be at least 1.5 s: listen longer")
+
+    lost = Block(np.zeros(RATE // 10, np.float32), RATE, 0, dropped=9 * RATE // 10, note="900 ms lost")
+    bench = Bench(place, Script([], []), Tape(dict.fromkeys(range(200), lost)), [], ear=Deaf())
+    assert bench.tuned.first is None
+    assert bench.ear.resets == 1 + 3
+    assert bench.film.phases == ["listening", "done"]
+    assert "too much of the sound is lost" in bench.film.shots[-1].notice
+    assert any("too much of the sound" in note.text for note in bench.logbook.notes(bench.number))
 
 
 def test_a_source_that_ends_early_ends_the_tuning(place: Path) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from rich.text import Text
 
 from tuner.screens import panels
+from tuner.screens.chart import trace_lines
 from tuner.screens.keybar import Key
 from tuner.screens.letters import BigWords
 from tuner.screens.panels import Canvas, Lines
@@ -43,7 +44,7 @@ def listen_page(shot: Snapshot, canvas: Canvas, rows: int) -> Lines:
         Part(_banner(shot, canvas, small)),
         space,
         Part(panels.level(shot, canvas)),
-        Part(panels.course(shot, canvas), 6),
+        Part(trace_lines(shot, canvas, 4 if rows >= 34 else 2), 6),
         space,
         picture,
         Part(lanes(shot.slices, canvas, 3), 5),

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from rich.text import Text
 
 from tuner.plain import plain
-from tuner.screens.meters import level_bar, share_bar, span_of, trace
+from tuner.screens.meters import level_bar, share_bar, span_of
 from tuner.screens.snapshot import MoveLine, Snapshot
 from tuner.screens.words import (
     change_text,
@@ -109,15 +109,6 @@ def bar(level_db: float | None, floor_db: float | None, calibrated: bool, canvas
     line = Text(" " * LABEL_COLUMNS, no_wrap=True)
     width = canvas.width - LABEL_COLUMNS
     return line.append_text(level_bar(level_db, floor_db, span_of(calibrated), width, canvas.ascii_only))
-
-
-def course(snapshot: Snapshot, canvas: Canvas) -> Lines:
-    """Return the level's course, one column a second, the newest at the right."""
-    width = canvas.width - LABEL_COLUMNS
-    line = Text(f"{'course':<{LABEL_COLUMNS}}", style=LABEL_STYLE, no_wrap=True)
-    drawn = trace(snapshot.trace_db, snapshot.floor_db, width, canvas.ascii_only)
-    line.append(" " * max(0, width - drawn.cell_len))
-    return [line.append_text(drawn)]
 
 
 def heard(snapshot: Snapshot, canvas: Canvas, most: int) -> Lines:

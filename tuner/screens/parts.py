@@ -32,9 +32,11 @@ def beside(left: Lines, right: Lines, width: int, gap: int = 2) -> Lines:
     """Return two blocks of lines side by side; the left one is ``width`` columns wide."""
     lines: Lines = []
     for row in range(max(len(left), len(right))):
-        line = left[row].copy() if row < len(left) else Text()
-        line.truncate(width, overflow="crop", pad=True)
-        line.append(" " * gap)
+        cell = left[row].copy() if row < len(left) else Text()
+        cell.truncate(width, overflow="crop")
+        # A text of its own: the left line's style must not run on into the right one.
+        line = Text().append_text(cell)
+        line.append(" " * (width - cell.cell_len + gap))
         if row < len(right):
             line.append_text(right[row])
         line.no_wrap = True

@@ -21,6 +21,7 @@ from tuner.screens.snapshot import Snapshot
 from tuner.screens.summaries import ListenSummary
 from tuner.screens.words import clock_text
 from tuner.signatures.listener import SHORTEST_WINDOW_S, Listener
+from tuner.sound.quick import QuickLevel
 from tuner.terms import Block, Diagnosis, Floor
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import Pace
@@ -78,7 +79,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         device, named = (source.name, None) if args.file is None else (None, args.device)
         templates = taught_of(desk, args.rig, device, source.sample_rate, named)
         ears = Listener(source.sample_rate, rig, room.floor, offset_db=scale.offset_db, templates=templates)
-        hearing = Hearing(ears, entry, screen or LineScreen(desk.console), face)
+        meter = None if screen is None else QuickLevel(source.sample_rate, scale.offset_db)
+        hearing = Hearing(ears, entry, screen or LineScreen(desk.console), face, meter)
         if args.keep_clips:
             hearing.keep_clips(logbook.clip_folder)
         loop = Listening(hearing, rig, room.floor, stop, notes)

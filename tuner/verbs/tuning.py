@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from tuner.capture.microphone import LOST
 from tuner.coach import Coach, Summary
 from tuner.coach.guide import Guide
+from tuner.errors import ConfigError
 from tuner.logbook.history import CHANNEL_LOAD
 from tuner.screens.box import BoxHeights
 from tuner.screens.snapshot import MoveLine
@@ -25,6 +26,10 @@ from tuner.verbs.keeper import LISTEN_KEYS, Answer, Asked, Did, Keeper, Looked, 
 WINDOW_S = 20.0
 MOST_MOVES = 60  # far beyond what any installation needs
 _MOST_RESTARTS = 3
+_TOO_MUCH_LOST = (
+    "too much of the sound is lost to tell anything:"
+    " look at the microphone, and at what else the computer does"
+)
 _ECHO_S = 0.6  # after a cue, for its sound to die away in the room and in the microphone's buffers
 
 
@@ -157,12 +162,19 @@ class Tuning:
                 continue
             if self._has_left or self._undo or hearing.heard_s < 0.9 * self._window_s:
                 return False
-            # What was lost in the middle may have been the very gulp: the window is heard again.
-            if whole:
-                break
             restarts += 1
-        self._conclude(self._coach.hear_reading(hearing.end_window()))
-        return True
+            # What was lost in the middle may have been the very gulp: the window is heard again, but not for ever.
+            if not whole and restarts < _MOST_RESTARTS:
+                continue
+            try:
+                reading = hearing.end_window()
+            except ConfigError:  # so much of it was lost that nothing can be said
+                continue
+            self._conclude(self._coach.hear_reading(reading))
+            return True
+        hearing.say(_TOO_MUCH_LOST)
+        hearing.entry.note(_TOO_MUCH_LOST)
+        return False
 
     def _rest(self) -> None:
         """Let time pass unheard until the keeper goes on."""
