@@ -8,12 +8,9 @@ from tuner.silence.calibration import (
     Calibration,
     calibrate_with_calibrator,
     calibrate_with_meter,
-    calibrated_floor,
     drift_db,
     has_drifted,
 )
-from tuner.sound.levels import measure_levels
-from tuner.terms import Floor
 
 RATE = 16_000
 
@@ -63,13 +60,3 @@ def test_half_a_decibel_of_drift_between_two_calibrators_is_too_much() -> None:
     assert not has_drifted(first, Calibration(109.6, "calibrator", 94.0, 0.5))
     # A meter's reading is not sure enough to show it.
     assert not has_drifted(first, Calibration(108.0, "meter", 60.0, 2.0))
-
-
-def test_a_floor_is_moved_as_a_whole_and_only_once() -> None:
-    floor = Floor(measure_levels(tone(amplitude=0.01), RATE), 5.0, 5.0)
-    moved = calibrated_floor(floor, 100.0)
-    assert moved.levels.calibrated
-    assert moved.levels.laeq_db - floor.levels.laeq_db == pytest.approx(100.0)
-    assert np.subtract(moved.levels.third_octave_db, floor.levels.third_octave_db) == pytest.approx(100.0)
-    with pytest.raises(ConfigError, match="re 20 µPa already"):
-        calibrated_floor(moved, 100.0)

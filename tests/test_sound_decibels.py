@@ -12,6 +12,7 @@ from tuner.errors import ConfigError
 from tuner.sound.decibels import (
     SILENCE_DB,
     background_correction_k1_db,
+    calibrated_floor,
     calibration_offset_db,
     energy_difference_db,
     energy_mean_db,
@@ -20,6 +21,7 @@ from tuner.sound.decibels import (
     pressure_level_db,
     source_level,
 )
+from tuner.terms import Floor, Levels
 
 # Published values are rounded to 0.1 or 0.01 dB.
 TENTH_DB = 0.0501
@@ -136,3 +138,11 @@ def test_what_makes_no_sense_is_refused() -> None:
         pressure_level_db(0.0)
     with pytest.raises(ConfigError, match="is the microphone on"):
         calibration_offset_db(94.0, 0.0)
+
+
+def test_a_floor_is_moved_as_a_whole_and_only_once() -> None:
+    floor = Floor(Levels(-60.0, -58.0, -61.0, -63.0, -50.0, (100.0, 125.0), (-70.0, -80.0)), 5.0, 5.0)
+    moved = calibrated_floor(floor, 100.0)
+    assert moved.levels == Levels(40.0, 42.0, 39.0, 37.0, 50.0, (100.0, 125.0), (30.0, 20.0), calibrated=True)
+    with pytest.raises(ConfigError, match="re 20 µPa already"):
+        calibrated_floor(moved, 100.0)

@@ -7,7 +7,7 @@ sounds; sessions that log none (a confirmation, a restart) say it by their secon
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from tuner.logbook.rows import KeptDiagnosis, KeptFloor, KeptSound, Session, later
 from tuner.logbook.seconds import Seconds
+from tuner.sound.decibels import calibrated_floor
 from tuner.terms import SOUND_KINDS, SoundKind
 
 Floats = NDArray[np.float64]
@@ -68,7 +69,8 @@ class Stretch:
     diagnoses
         The listening windows whose greater part lies in the stretch.
     floor, unsure_db
-        The room that the session knew, and how far its calibration may be off (dB); None where there is none.
+        The room that the session knew, on the session's own scale wherever that is known, and how far the session's
+        calibration may be off (dB); None where there is none.
     """
 
     part: Part
@@ -130,8 +132,16 @@ def stretch_of(
             sound_db[kind] = float(10.0 * np.log10(power[sounding[:, column], 0].mean() + 1e-30))
     return Stretch(
         part, seconds.second[chosen], power, seconds.bands_hz, sounding, sound_db, int(inside.sum()), int(mute.sum()),
-        tuple(d for d in diagnoses if part.from_s <= d.end_s - d.duration_s / 2.0 < part.to_s), floor, unsure_db,
+        tuple(d for d in diagnoses if part.from_s <= d.end_s - d.duration_s / 2.0 < part.to_s),
+        _on_scale(floor, part.session), unsure_db,
     )
+
+
+def _on_scale(kept: KeptFloor | None, session: Session) -> KeptFloor | None:
+    """Return a floor on a session's scale; floors are kept re full scale, whatever calibration came later."""
+    if kept is None or session.offset_db is None or not session.calibrated or kept.floor.levels.calibrated:
+        return kept
+    return replace(kept, floor=calibrated_floor(kept.floor, session.offset_db))
 
 
 def _sounding(part: Part, seconds: Seconds, sounds: Sequence[KeptSound]) -> Flags:

@@ -5,7 +5,7 @@ Without one of the two, levels are relative: they tell louder from quieter on th
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -15,7 +15,6 @@ from tuner.errors import ConfigError
 from tuner.sound.decibels import calibration_offset_db
 from tuner.sound.frames import Framer, LongSpectrum, long_frequencies_hz
 from tuner.sound.levels import measure_levels
-from tuner.terms import Floor, Levels
 
 Method = Literal["calibrator", "meter"]
 
@@ -97,23 +96,3 @@ def has_drifted(before: Calibration, after: Calibration) -> bool:
     """Tell whether the drift is more than half a decibel beyond what the methods themselves leave open."""
     own = 0.0 if before.method == after.method == "calibrator" else max(before.unsure_db, after.unsure_db)
     return abs(drift_db(before, after)) > DRIFT_DB + own
-
-
-def calibrated_levels(levels: Levels, offset_db: float) -> Levels:
-    """Return levels re full scale as levels re 20 µPa.
-
-    Raises ConfigError for levels that are calibrated already.
-    """
-    if levels.calibrated:
-        raise ConfigError("calibrated=True must be False: these levels are re 20 µPa already")
-    return replace(
-        levels, laeq_db=levels.laeq_db + offset_db, la10_db=levels.la10_db + offset_db,
-        la50_db=levels.la50_db + offset_db, la90_db=levels.la90_db + offset_db,
-        lafmax_db=levels.lafmax_db + offset_db, calibrated=True,
-        third_octave_db=tuple(level + offset_db for level in levels.third_octave_db),
-    )  # fmt: skip
-
-
-def calibrated_floor(floor: Floor, offset_db: float) -> Floor:
-    """Return a floor re full scale as one re 20 µPa."""
-    return replace(floor, levels=calibrated_levels(floor.levels, offset_db))

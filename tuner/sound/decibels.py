@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tuner.errors import ConfigError
+from tuner.terms import Floor, Levels
 
 # Mean squares at or below this (re full scale) are digital silence: their level reads exactly this.
 SILENCE_DB = -200.0
@@ -152,3 +153,23 @@ def calibration_offset_db(calibrator_db: float, mean_square: float) -> float:
     if measured_db <= SILENCE_DB:
         raise ConfigError(f"mean_square={mean_square!r} must be above digital silence: is the microphone on?")
     return calibrator_db - measured_db
+
+
+def calibrated_levels(levels: Levels, offset_db: float) -> Levels:
+    """Return levels re full scale as levels re 20 µPa.
+
+    Raises ConfigError for levels that are calibrated already.
+    """
+    if levels.calibrated:
+        raise ConfigError("calibrated=True must be False: these levels are re 20 µPa already")
+    return replace(
+        levels, laeq_db=levels.laeq_db + offset_db, la10_db=levels.la10_db + offset_db,
+        la50_db=levels.la50_db + offset_db, la90_db=levels.la90_db + offset_db,
+        lafmax_db=levels.lafmax_db + offset_db, calibrated=True,
+        third_octave_db=tuple(level + offset_db for level in levels.third_octave_db),
+    )  # fmt: skip
+
+
+def calibrated_floor(floor: Floor, offset_db: float) -> Floor:
+    """Return a floor re full scale as one re 20 µPa."""
+    return replace(floor, levels=calibrated_levels(floor.levels, offset_db))

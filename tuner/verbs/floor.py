@@ -16,9 +16,9 @@ from tuner.errors import SourceError
 from tuner.logbook.store import Logbook
 from tuner.screens.words import count_text, duration_text, level_text, percent_text
 from tuner.signatures.listener import measure_floor, read_window
-from tuner.silence.calibration import calibrated_floor
 from tuner.silence.ratings import rating_text
 from tuner.silence.room import room_doubts
+from tuner.sound.decibels import calibrated_floor
 from tuner.terms import Floor, Samples
 from tuner.verbs.desk import Desk
 from tuner.verbs.opening import RELATIVE, Scale, scale_named, scale_of

@@ -14,8 +14,9 @@ from tuner.logbook.store import Logbook, Opening
 from tuner.rig import Rig
 from tuner.rigfile import load_rig, rig_text
 from tuner.signatures.listener import measure_floor
-from tuner.silence.calibration import Calibration, calibrated_floor
+from tuner.silence.calibration import Calibration
 from tuner.silence.room import room_doubts
+from tuner.sound.decibels import calibrated_floor
 from tuner.terms import Floor
 from tuner.verbs.desk import Desk
 
@@ -134,6 +135,9 @@ def begin(
     check = next(iter(logbook.proofs("microphone check", device=device, newest=1)), None)
     calibration = next(iter(logbook.proofs("calibration", device=device, newest=1)), None) if calibrated else None
     place = mark.place or (logbook.floor_place(room.number) if room.number is not None else "")
+    floor_id = room.number
+    if floor_id is None and room.floor is not None:
+        floor_id = _keep_other_room(logbook, device, sample_rate, room.floor, room.words, place)
     return logbook.begin(
         Opening(
             verb=verb,
@@ -142,7 +146,7 @@ def begin(
             calibrated=calibrated,
             rig_name=rig.name if rig else "",
             rig_text=rig_text(rig) if rig else "",
-            floor_id=room.number,
+            floor_id=floor_id,
             note=note,
             place=place,
             gain=mark.gain,
@@ -152,6 +156,15 @@ def begin(
             tags=mark.tags,
         )
     )
+
+
+def _keep_other_room(
+    logbook: Logbook, device: str, sample_rate: int, floor: Floor, words: str, place: str
+) -> int:
+    """Keep a floor that the device did not measure itself, once, under a name by which no device finds it later."""
+    name = f"{device}: {words}"
+    kept = logbook.latest_floor(name, sample_rate)
+    return kept[0] if kept is not None and kept[1] == floor else logbook.keep_floor(floor, name, sample_rate, place)
 
 
 def no_room_hint(desk: Desk, room: Room) -> None:
