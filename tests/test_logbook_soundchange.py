@@ -37,7 +37,7 @@ def test_the_ratio_follows_the_exact_binomial_test() -> None:
     assert found.ratio_low == pytest.approx(scale * outside.low / (1 - outside.low))
     assert found.ratio_high == pytest.approx(scale * outside.high / (1 - outside.high))
     assert found.ratio == pytest.approx(found.after.per_hour / found.before.per_hour)
-    assert sound_words(found) == "the slurp is heard less, 60 times an hour instead of 180"
+    assert sound_words([found]) == "the slurp is heard less, 60 times an hour instead of 180"
 
 
 def test_gulps_close_to_each_other_are_one_bout() -> None:
@@ -48,7 +48,7 @@ def test_gulps_close_to_each_other_are_one_bout() -> None:
 def test_too_short_a_silence_is_not_called_gone() -> None:
     found = changed(60, 120, 0, 60)
     assert found.fate == "not heard again"
-    assert sound_words(found) == "the slurp was not heard again, in a time too short to be sure"
+    assert sound_words([found]) == "the slurp was not heard again, in a time too short to be sure"
 
 
 def test_a_sound_without_a_pause_is_judged_by_its_half_minutes() -> None:
@@ -62,7 +62,7 @@ def test_a_sound_without_a_pause_is_judged_by_its_half_minutes() -> None:
 def test_new_sounds_are_named_with_their_weight() -> None:
     found = changed(0, 300, 20, 300)
     assert (found.fate, found.ratio) == ("new", None)
-    assert sound_words(found) == "a faint slurp is new"
+    assert sound_words([found]) == "a faint slurp is new"
     assert changed(0, 60, 200, 300).fate == "heard for the first time"
 
 

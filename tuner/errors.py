@@ -2,6 +2,7 @@
 
 HushweirError
 ├── ConfigError    a rig, an option or an argument is not usable (also a ValueError)
+│   └── NothingBeforeError    the logbook holds no session that could stand for "before"
 ├── SourceError    a microphone or a recording cannot be read
 └── LogbookError   the logbook cannot be read or written
 
@@ -18,6 +19,10 @@ class HushweirError(Exception):
 
 class ConfigError(HushweirError, ValueError):
     """A rig description, an option or an argument breaks a rule."""
+
+
+class NothingBeforeError(ConfigError):
+    """There is no silent session that the one asked for could be compared with."""
 
 
 class SourceError(HushweirError):

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from tuner.errors import ConfigError
+from tuner.errors import ConfigError, NothingBeforeError
 from tuner.logbook.comparison import Restarts
 from tuner.logbook.rows import DatedMove, DatedNote, KeptFloor, Session, Wanted
 from tuner.logbook.side import Part, Side, Stretch, stretch_of
@@ -40,21 +40,24 @@ class Chosen:
     restarts: Restarts
 
 
-def choose(logbook: Logbook, before: str | None, after: str | None) -> Chosen:
+def choose(logbook: Logbook, before: str | None, after: str | None, *, only_alike: bool = False) -> Chosen:
     """Return the two sides that are asked for.
 
     With ``before`` alone naming a session with moves, its start stands against its end. With neither, the last silent
-    session stands against the latest; with one of them, the other is filled in the same way.
+    session stands against the latest; with one of them, the other is filled in the same way. With ``only_alike`` a side
+    that was not named is filled in only by the same microphone with the same calibration.
 
     Raises
     ------
     ConfigError
         When a selection is none, names nothing, or both sides hold the same stretch.
+    NothingBeforeError
+        When nothing was named for "before" and no silent session can stand there.
     LogbookError
         When there is no such session.
     """
     if before is not None and after is None:
-        alone = _numbered(logbook, before)
+        alone = numbered(logbook, before)
         if alone is not None and alone[1] == "end" and alone[0].moves:
             before, after = f"{alone[0].id}:start", f"{alone[0].id}:end"
         elif alone is not None:
@@ -62,13 +65,13 @@ def choose(logbook: Logbook, before: str | None, after: str | None) -> Chosen:
         else:
             after = "latest"
     now = _parts(logbook, after or "latest", None)
-    then = _parts(logbook, before or "silent", now[1][0].session)
+    then = _parts(logbook, before or "silent", now[1][0].session, only_alike=only_alike)
     _refuse_same(then[1], now[1])
     sides = _side(logbook, *then), _side(logbook, *now)
     return _between(logbook, *sides)
 
 
-def _numbered(logbook: Logbook, word: str) -> tuple[Session, End] | None:
+def numbered(logbook: Logbook, word: str) -> tuple[Session, End] | None:
     """Return session and end of a selection by number, or None when it is of another kind."""
     found = re.fullmatch(r"(\d{1,18})(?::(start|end|whole))?", word.strip())
     if found is None:
@@ -77,20 +80,22 @@ def _numbered(logbook: Logbook, word: str) -> tuple[Session, End] | None:
     return logbook.session(int(found[1])), end
 
 
-def _parts(logbook: Logbook, word: str, other: Session | None) -> tuple[str, list[Part]]:
+def _parts(
+    logbook: Logbook, word: str, other: Session | None, *, only_alike: bool = False
+) -> tuple[str, list[Part]]:
     """Return a selection in words and as parts, in the order of time; ``other`` is the first of the other side."""
-    numbered = _numbered(logbook, word)
-    if numbered is not None:
-        part = part_of(logbook, *numbered)
+    by_number = numbered(logbook, word)
+    if by_number is not None:
+        part = part_of(logbook, *by_number)
         return session_words(part), [part]
     if word.strip().lower().startswith("tag:"):
         tag = word.strip()[4:].strip()
         parts = [part_of(logbook, session, "end") for session in _tagged(logbook, tag)]
         return f"tag {tag!r}, {len(parts)} session{'' if len(parts) == 1 else 's'}", parts
     if word.strip().lower() == "latest":
-        part = part_of(logbook, _latest(logbook), "end")
+        part = part_of(logbook, latest(logbook), "end")
     elif word.strip().lower() == "silent":
-        part = part_of(logbook, _last_silent(logbook, other), "end")
+        part = part_of(logbook, _last_silent(logbook, other, only_alike=only_alike), "end")
     else:
         raise ConfigError(f"selection={word!r} {_RULE}: 'hushweir log' lists the sessions")
     return session_words(part), [part]
@@ -105,7 +110,8 @@ def _tagged(logbook: Logbook, tag: str) -> list[Session]:
     return sorted(logbook.sessions(wanted=Wanted(tag=name)), key=lambda s: s.started)
 
 
-def _latest(logbook: Logbook) -> Session:
+def latest(logbook: Logbook) -> Session:
+    """Return the newest session that was listened to for a while; raises ConfigError when there is none."""
     for session in logbook.sessions():
         if session.verb not in _NOT_LISTENED and session.seconds >= LEAST_S:
             return session
@@ -117,19 +123,23 @@ def was_silent(session: Session) -> bool:
     return session.outcome == "silent" or (session.last_silent is True and session.outcome not in ("audible",))
 
 
-def _last_silent(logbook: Logbook, other: Session | None) -> Session:
-    """Return the newest silent session before ``other``, by the same microphone where there is one."""
+def _last_silent(logbook: Logbook, other: Session | None, *, only_alike: bool = False) -> Session:
+    """Return the newest silent session of the same rig before ``other``, by the same microphone where there is one."""
     silent = [
         s for s in logbook.sessions()
         if was_silent(s) and s.verb not in _NOT_LISTENED and s.seconds >= LEAST_S
-        and (other is None or (s.started, s.id) < (other.started, other.id))
+        and (other is None or ((s.started, s.id) < (other.started, other.id) and _maybe_same_rig(s, other)))
     ]
     alike = [s for s in silent if other is None or (s.device, s.calibrated) == (other.device, other.calibrated)]
-    for session in (*alike, *silent):
+    for session in alike if only_alike else (*alike, *silent):
         return session
-    raise ConfigError(
+    raise NothingBeforeError(
         f"logbook {logbook.path} holds no silent session before that: name two sessions, 'hushweir compare 3 7'"
     )
+
+
+def _maybe_same_rig(one: Session, other: Session) -> bool:
+    return one.rig_name == other.rig_name or not (one.rig_name and other.rig_name)
 
 
 def part_of(logbook: Logbook, session: Session, end: End) -> Part:

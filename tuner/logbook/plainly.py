@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import groupby
+
 from tuner.logbook.comparison import Comparison, LevelChange
 from tuner.logbook.soundchange import Fate, SoundChange
 
@@ -22,9 +25,10 @@ def sentence(comparison: Comparison) -> str:
         differs = " and ".join(dict.fromkeys(_MATTERS[o.matter] for o in comparison.obstacles))
         parts = [f"levels cannot be compared ({differs})"]
     ordered = sorted(comparison.sounds, key=lambda c: (_ORDER.index(c.fate), -max(c.before.share, c.after.share)))
-    words = [sound_words(change) for change in ordered]
-    if len(words) > _MOST_SOUNDS:
-        words = [*words[: _MOST_SOUNDS - 1], f"{len(words) - _MOST_SOUNDS + 1} more kinds of sound are listed below"]
+    told = ordered if len(ordered) <= _MOST_SOUNDS else ordered[: _MOST_SOUNDS - 1]
+    words = [sound_words(list(alike)) for _, alike in groupby(told, key=_said_together)]
+    if len(told) < len(ordered):
+        words.append(f"{len(ordered) - len(told)} more kinds of sound are listed below")
     if not words:
         if min(comparison.before.clean_s, comparison.after.clean_s) > 0:
             words = ["no sound of the plumbing was recognised, neither before nor after"]
@@ -62,22 +66,27 @@ def _way(change_db: float, unit: str = "") -> str:
     return f"{abs(change_db):.1f} {unit}{'quieter' if change_db < 0 else 'louder'}"
 
 
-def sound_words(change: SoundChange) -> str:
-    """Return what became of one kind of sound, in words."""
-    kind, faint = change.kind, "faint " if change.faint else ""
-    if change.fate == "gone":
-        return f"the {kind} is gone"
-    if change.fate == "not heard again":
-        return f"the {kind} was not heard again, in a time too short to be sure"
-    if change.fate == "new":
-        return f"a {faint}{kind} is new"
-    if change.fate == "heard for the first time":
-        return f"a {faint}{kind} was heard after, which may be chance"
-    if change.fate == "less":
-        return f"the {kind} is heard less, {_amounts(change)}"
-    if change.fate == "more":
-        return f"the {kind} is heard more, {_amounts(change)}"
-    return f"a {faint}{kind} remains"
+def _said_together(change: SoundChange) -> str:
+    """Return a key that kinds share which one clause can tell of; those with figures of their own stand alone."""
+    return change.kind if change.fate in ("less", "more") else change.fate
+
+
+def sound_words(changes: Sequence[SoundChange]) -> str:
+    """Return what became of kinds of sound that fared alike, in words."""
+    fate, several = changes[0].fate, len(changes) > 1
+    known = " and ".join(f"the {c.kind}" for c in changes)
+    other = " and ".join(f"a {'faint ' if c.faint else ''}{c.kind}" for c in changes)
+    if fate == "gone":
+        return f"{known} {'are' if several else 'is'} gone"
+    if fate == "not heard again":
+        return f"{known} {'were' if several else 'was'} not heard again, in a time too short to be sure"
+    if fate == "new":
+        return f"{other} {'are' if several else 'is'} new"
+    if fate == "heard for the first time":
+        return f"{other} {'were' if several else 'was'} heard after, which may be chance"
+    if fate in ("less", "more"):
+        return f"{known} is heard {fate}, {_amounts(changes[0])}"
+    return f"{other} {'remain' if several else 'remains'}"
 
 
 def _amounts(change: SoundChange) -> str:

@@ -75,6 +75,14 @@ def sound_changes(before: Side, after: Side, confidence: float) -> tuple[SoundCh
     return tuple(changes)
 
 
+def sound_rates(side: Side, confidence: float) -> tuple[tuple[SoundKind, SoundRate], ...]:
+    """Return the rate of every kind that sounded on a side; empty without a clean second."""
+    if not side.clean_s:
+        return ()
+    rates = ((kind, _rate(side, column, kind, confidence)) for column, kind in enumerate(SOUND_KINDS))
+    return tuple((kind, rate) for kind, rate in rates if rate.bouts)
+
+
 def _rate(side: Side, column: int, kind: SoundKind, confidence: float) -> SoundRate:
     bouts = sum(_bouts(stretch, column) for stretch in side.stretches)
     hours = side.clean_s / 3600.0

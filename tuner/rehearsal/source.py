@@ -14,9 +14,9 @@ from tuner.terms import Block
 class RehearsalSource:
     """A rehearsal that is listened to block by block, without an end: time passes only as blocks are taken."""
 
-    def __init__(self, rehearsal: Rehearsal) -> None:
+    def __init__(self, rehearsal: Rehearsal, name: str = "rehearsal rig") -> None:
         self.sample_rate = rehearsal.sample_rate
-        self.name = "rehearsal rig"
+        self.name = name
         self.rehearsal = rehearsal
         self._at = 0
 

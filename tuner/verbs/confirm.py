@@ -198,7 +198,9 @@ def _rehearsal_case(args: argparse.Namespace) -> Case:
     scale = Scale(rehearsal.full_scale_offset_db, "re 20 µPa, as simulated")
     floor: Floor = measure_floor(rehearsal.floor(REHEARSAL_ROOM_S), SAMPLE_RATE, offset_db=scale.offset_db)
     room = Room(floor, None, f"measured on the rehearsal rig for {duration_text(REHEARSAL_ROOM_S)}")
-    return Case(RehearsalSource(rehearsal), rehearsal.rig, room, SIMULATED, scale, None)
+    return Case(
+        RehearsalSource(rehearsal, f"rehearsal {args.rehearsal}"), rehearsal.rig, room, SIMULATED, scale, None
+    )
 
 
 def _about(case: Case, confirmation: Confirmation, note: str, desk: Desk) -> About:

@@ -194,7 +194,7 @@ def _source(args: argparse.Namespace) -> Source:
 
         if args.fast and args.seconds is None:
             raise ConfigError("--fast must come with --seconds here: the rehearsal rig never ends")
-        return RehearsalSource(draw_noisy(args.rehearsal, sample_rate=SAMPLE_RATE))
+        return RehearsalSource(draw_noisy(args.rehearsal, sample_rate=SAMPLE_RATE), f"rehearsal {args.rehearsal}")
     from tuner.capture.microphone import Microphone
 
     return Microphone(args.device, args.rate)

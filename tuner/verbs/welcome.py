@@ -43,7 +43,8 @@ def known_of(folder: Path, desk: Desk) -> Known:
 def _known_of_log(logbook: Logbook, rig: Named | None, path: Path) -> Known:
     real = [s for s in logbook.sessions(_NEWEST) if not s.device.startswith(_SIMULATED)]
     check = next(iter(logbook.proofs("microphone check", newest=1)), None)
-    floor = logbook.newest_floor(check.device if check is not None else None)
+    floors = logbook.floors(device=check.device if check is not None else None)
+    floor = next((f for f in floors if not f.device.startswith(_SIMULATED)), None)
     tuned = next((s for s in real if s.verb == "tune" and s.ended is not None), None)
     named = next((s for s in real if s.rig_name), None)
     return Known(
