@@ -22,7 +22,7 @@ COMMANDS = sorted({
 })
 NEED_A_PERSON_OR_A_MICROPHONE = (
     "floor", "listen", "locate", "teach", "tune", "rig new", "log show", "confirm", "restart", "mic", "compare",
-    "log trend",
+    "log trend", "report",
 )
 
 

@@ -14,7 +14,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from tuner.clihistory import MORE_ON_COMPARE, add_compare
+from tuner.clihistory import MORE_ON_COMPARE, MORE_ON_REPORT, add_compare, add_report
 from tuner.clilog import add_log
 from tuner.clinumbers import count as _count
 from tuner.clinumbers import seconds as _seconds
@@ -67,6 +67,7 @@ def build_parser() -> argparse.ArgumentParser:
     _add_flow(verbs)
     _add_log(verbs)
     _add_compare(verbs)
+    _add_report(verbs)
     _add_mic(verbs)
     _add_confirm(verbs)
     _add_restart(verbs)
@@ -257,6 +258,11 @@ def _add_compare(verbs: Any) -> None:
         verbs, "compare", "compare", "tell before from after: how much quieter, which sounds are gone, what was done",
         MORE_ON_COMPARE,
     ))
+
+
+def _add_report(verbs: Any) -> None:
+    words = "write before and after, or one session, as a page to share: one HTML file"
+    add_report(_verb(verbs, "report", "report", words, MORE_ON_REPORT))
 
 
 def _add_mic(verbs: Any) -> None:

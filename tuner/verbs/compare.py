@@ -16,12 +16,12 @@ from tuner.screens.comparepage import ComparePage
 from tuner.verbs.desk import Desk
 
 SCHEMA = 1
-_SEED = 1  # the same logbook gives the same bounds
+SEED = 1  # the same logbook gives the same bounds
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
     """Carry out the verb."""
-    before, after = _selected(args)
+    before, after = selected(args)
     with desk.logbook(args.logbook, look_only=True) as logbook:
         found = compared(logbook, before, after, same_setup=args.same_setup)
     if args.json:
@@ -36,11 +36,11 @@ def compared(logbook: Logbook, before: str | None, after: str | None, *, same_se
     chosen = choose(logbook, before, after)
     return compare(
         chosen.before, chosen.after, moves=chosen.moves, notes=chosen.notes, restarts=chosen.restarts,
-        same_setup=same_setup, rng=np.random.default_rng(_SEED),
+        same_setup=same_setup, rng=np.random.default_rng(SEED),
     )
 
 
-def _selected(args: argparse.Namespace) -> tuple[str | None, str | None]:
+def selected(args: argparse.Namespace) -> tuple[str | None, str | None]:
     """Return what is before and what is after, named by place or by option, but not by both."""
     places: list[str] = args.which
     if len(places) > 2:
