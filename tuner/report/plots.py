@@ -52,11 +52,11 @@ class Track:
 @contextmanager
 def _sheet(height: float, top: float, bottom: float, left: float = _LEFT) -> Iterator[tuple[Axes, io.StringIO]]:
     """Give axes to draw on, with margins in units of the drawing; the file holds the drawing afterwards."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # its cache of fonts is no business of a keeper
     from matplotlib import rc_context
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # its cache of fonts is no business of a keeper
     file = io.StringIO()
     with rc_context(dict(_STYLE)):
         figure = Figure(figsize=(WIDTH / 72.0, height / 72.0))
