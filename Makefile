@@ -5,7 +5,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 export OMP_NUM_THREADS ?= 1
 
-.PHONY: help demo test bench bench-ears check train samples pictures clean
+.PHONY: help demo test bench bench-ears check check-page train samples pictures clean
 
 help:
 	@echo "make demo     the main job on the rehearsal rig: no microphone, no tank"
@@ -13,6 +13,7 @@ help:
 	@echo "make bench    the figures: accuracy, closed loop, cost"
 	@echo "make bench-ears  how well the ears hear (RECORDINGS=folder, JUDGE=folder add real recordings and an outside tagger)"
 	@echo "make check    lint and types"
+	@echo "make check-page  pages of 'hushweir report' in Chromium, before a validator and an accessibility checker (npm)"
 	@echo "make train    fit the signature model anew (RECORDINGS=folder adds labelled recordings)"
 	@echo "make samples  render sample_audio/ anew"
 	@echo "make pictures draw the README's pictures of the screens anew"
@@ -47,6 +48,9 @@ bench-ears: $(BIN)/.dev
 check: $(BIN)/.dev
 	@$(BIN)/ruff check tuner tests
 	@$(BIN)/mypy
+
+check-page: $(BIN)/.dev
+	@$(BIN)/python -m tests.browser $(PAGE_ARGS)
 
 train: $(BIN)/.dev
 	@$(BIN)/python -m tuner.training --out models/signatures.json $(if $(RECORDINGS),--recordings $(RECORDINGS))
