@@ -93,6 +93,41 @@ def test_ctrl_c_leaves_a_tuning_with_its_log_and_the_terminal_as_it_was(tmp_path
         assert logbook.session(1).seconds >= 19
 
 
+@pytest.mark.parametrize(("send", "code"), [("\x03", 130), ("q", 3)])
+def test_a_confirmation_on_a_terminal_ends_with_its_certificate(tmp_path: Path, send: str, code: int) -> None:
+    book = tmp_path / "book.sqlite"
+    child = spawn("confirm", "--rehearsal", "108", "--overnight", "--logbook", str(book))
+    child.expect(_SECOND_PAGE)
+    child.expect("[0-9]+ s undisturbed")
+    child.send(send)
+    child.expect(_FIRST_PAGE)
+    child.expect("CONFIRMATION OF SILENCE")
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == code
+    with look_into(book) as logbook:
+        assert logbook.session(1).outcome == "not shown"
+        assert len(logbook.proofs("confirmation")) == 1
+
+
+def test_a_restart_on_a_terminal_is_begun_by_a_key_and_says_to_switch_on_when_left(tmp_path: Path) -> None:
+    book = tmp_path / "book.sqlite"
+    child = spawn("restart", "--rehearsal", "108", "--logbook", str(book))
+    child.expect(_SECOND_PAGE)
+    child.expect("go to the pumps' switch")
+    child.send("\r")
+    child.expect("switch the pumps OFF")
+    child.send("\x03")
+    child.expect(_FIRST_PAGE)
+    child.expect("switch the pumps ON if they are off")
+    child.expect("nothing was heard to the end")
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 130
+    with look_into(book) as logbook:
+        assert logbook.session(1).outcome == "restart not shown"
+
+
 def test_a_dumb_terminal_gets_lines(recording: str, tmp_path: Path) -> None:
     child = pexpect.spawn(
         sys.executable, ["-m", "tuner", "listen", "--fast", "--file", recording, "--seconds", "4", "--logbook",

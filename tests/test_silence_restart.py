@@ -136,7 +136,7 @@ def test_a_clogged_bleed_hole_is_found_out(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setattr("tuner.verbs.restart.SAMPLE_RATE", RATE)
-    monkeypatch.setattr("tuner.verbs.restart.LONGEST_S", 60.0)
+    monkeypatch.setattr("tuner.verbs.restarting.LONGEST_S", 60.0)
     words = ["restart", "--rehearsal", "100406", "--clogged", "--repeats", "1", "--off", "20", "--json"]
     code = main([*words, "--logbook", str(tmp_path / "log.sqlite")])
     out, _ = capsys.readouterr()

@@ -319,6 +319,7 @@ def _add_confirm(verbs: Any) -> None:
     confirm.add_argument("--certificate", type=Path, metavar="FILE", help="write the certificate, one page of text")
     confirm.add_argument("--note", default="", metavar="TEXT", help="words to keep with it")
     confirm.add_argument("--json", action="store_true", help="print one JSON object")
+    _add_plain(confirm)
     _add_logbook(confirm)
 
 
@@ -336,6 +337,7 @@ def _add_restart(verbs: Any) -> None:
     )
     _add_knowledge(restart)
     restart.add_argument("--json", action="store_true", help="print one JSON object")
+    _add_plain(restart)
     _add_logbook(restart)
 
 

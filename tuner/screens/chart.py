@@ -51,8 +51,10 @@ def _cell(eighths: int, ascii_only: bool) -> str:
 
 
 def trace_lines(shot: Snapshot, canvas: Canvas, rows: int) -> Lines:
-    """Return the live trace beside its label."""
+    """Return the live trace beside its label; nothing before there is a level."""
     levels = (*shot.trace_db, *(() if shot.now_db is None else (shot.now_db,)))
+    if not levels:
+        return []
     lines: Lines = []
     for number, drawn in enumerate(chart(levels, shot.floor_db, canvas.width - LABEL_COLUMNS, rows, canvas.ascii_only)):
         line = Text(f"{('trace', 'room --')[number] if number < 2 else '':<{LABEL_COLUMNS}}", LABEL_STYLE, no_wrap=True)

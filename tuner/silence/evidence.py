@@ -41,6 +41,11 @@ class Bouts:
     last_end_s: float = -np.inf
 
 
+def is_masked(moment: Moment) -> bool:
+    """Tell whether other sound covers the plumbing in a moment, so that it speaks neither for nor against silence."""
+    return moment.outside >= MASKED_FROM and moment.outside > max(moment.probability.values())
+
+
 class Evidence:
     """What was heard so far. ``hear`` takes a moment with the long spectrum that ends with it, ``heard`` a sound.
 
@@ -84,7 +89,7 @@ class Evidence:
         """Take half a second and the one-second spectrum that ends with it."""
         self._moments += 1
         self.clipped += moment.clipped
-        masked = moment.outside >= MASKED_FROM and moment.outside > max(moment.probability.values())
+        masked = is_masked(moment)
         self._masked.append((moment.end_s, masked))
         if masked:
             return

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,20 +10,23 @@ from pathlib import Path
 from tuner.capture.recording import Recording
 from tuner.capture.source import Source, first_seconds
 from tuner.errors import ConfigError
-from tuner.logbook.entry import Entry
 from tuner.logbook.store import Logbook
 from tuner.rig import Rig
-from tuner.screens.words import clock_text, duration_text
+from tuner.screens.snapshot import Snapshot
+from tuner.screens.words import duration_text
 from tuner.signatures.listener import measure_floor
 from tuner.silence.certificate import About, as_json, certificate_text
 from tuner.silence.chain import ChainReport
 from tuner.silence.confirmation import Confirmation
 from tuner.silence.judgement import Verdict
 from tuner.silence.ratings import rating_text
-from tuner.sound.bands import nominal_name
-from tuner.terms import Block, Floor, Moment, Sound
+from tuner.sound.quick import QuickLevel
+from tuner.terms import Floor
 from tuner.verbs.clipping import ClipKeeper
+from tuner.verbs.confirming import Confirming, LineTeller, ScreenTeller, Teller
+from tuner.verbs.confirmscreen import ConfirmScreen
 from tuner.verbs.desk import INTERRUPTED, Desk
+from tuner.verbs.instruments import Instruments
 from tuner.verbs.mic_check import check_of_file, kept_check
 from tuner.verbs.opening import (
     RELATIVE,
@@ -40,10 +42,10 @@ from tuner.verbs.opening import (
     scale_of,
 )
 from tuner.verbs.recalled import taught_of
+from tuner.verbs.stage import end_of, look_of, run_full, run_plain
 
 STANDARD_S, QUICK_S, OVERNIGHT_S = 900.0, 120.0, 8 * 3600.0
-PROGRESS_SHARE = 0.1
-LONGEST_PROGRESS_S = 600.0
+END_S = 30.0  # for the verdict to be read from afar before the certificate is printed
 REHEARSAL_ROOM_S = 60.0
 SAMPLE_RATE = 48_000
 # A rehearsal's microphone has no processing: nothing but the simulation stands behind it.
@@ -62,86 +64,83 @@ class Case:
     self_noise_db: float | None
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What came of it, with the certificate's head."""
+
+    verdict: Verdict
+    about: About
+
+
 def run(args: argparse.Namespace, desk: Desk) -> int:
     """Carry out the verb: exit code 0 for silent, 1 for audible, 3 for not shown."""
     with ExitStack() as stack:
         logbook = stack.enter_context(desk.logbook(args.logbook))
         case = _case(args, logbook, stack)
-        seconds = args.seconds or _seconds(args, case.source)
-        device, named = (case.source.name, None) if args.file is None else (None, args.device)
+        source = case.source
+        seconds = args.seconds or _seconds(args, source)
+        device, named = (source.name, None) if args.file is None else (None, args.device)
         rig_path = None if args.rehearsal is not None else args.rig
         confirmation = Confirmation(
-            case.source.sample_rate, case.room.floor, case.check, rig=case.rig, offset_db=case.scale.offset_db,
-            self_noise_db=case.self_noise_db,
-            templates=taught_of(desk, rig_path, device, case.source.sample_rate, named),
+            source.sample_rate, case.room.floor, case.check, rig=case.rig, offset_db=case.scale.offset_db,
+            self_noise_db=case.self_noise_db, templates=taught_of(desk, rig_path, device, source.sample_rate, named),
         )
         entry = stack.enter_context(begin(
-            logbook, "confirm", case.source.name, case.source.sample_rate, case.rig, case.room, args.note,
+            logbook, "confirm", source.name, source.sample_rate, case.rig, case.room, args.note,
             case.scale.calibrated, mark_of(args.place, args.gain, args.tag),
         ))
         clips = ClipKeeper(logbook.clip_folder, entry) if args.keep_clips else None
         doubt_room(desk, case.room, None)
-        if not args.json:
+        screen = ConfirmScreen(END_S) if desk.is_live and not args.plain and not args.json else None
+        if screen is None and not args.json:
             desk.tell(f"listening for {duration_text(seconds)}: pumps on, as quiet a house as can be had")
-        interrupted = False
-        try:
-            blocks = first_seconds(case.source, seconds)
-            _listen(blocks, seconds, confirmation, entry, clips, desk, quiet=args.json)
-        except KeyboardInterrupt:
-            interrupted = True
-        confirmation.end()
-        _keep_sounds(confirmation.ended(), entry, clips)
-        verdict = confirmation.verdict()
-        about = _about(case, confirmation, args.note, desk)
-        body = as_json(verdict, about)
-        try:
+        teller: Teller = LineTeller(desk, seconds, quiet=args.json)
+        if screen is not None:
+            teller = ScreenTeller(_instruments(case, entry.id), seconds, confirmation.limits, screen)
+        loop = Confirming(confirmation, entry, clips, teller)
+        found: list[Found] = []
+
+        def leave() -> None:
+            loop.leave()
+            end_of(source)
+
+        def work() -> None:
+            loop.hear(first_seconds(source, seconds))
+            verdict = confirmation.verdict()
+            about = _about(case, confirmation, args.note, desk)
+            found.append(Found(verdict, about))
+            teller.ended(verdict)
             logbook.keep_proof(
-                "confirmation", case.source.name, case.source.sample_rate, body, case.rig.name if case.rig else "",
-                session=entry.id,
+                "confirmation", source.name, source.sample_rate, as_json(verdict, about),
+                case.rig.name if case.rig else "", session=entry.id,
             )
             entry.close(verdict.outcome)
+
+        interrupted = False
+        try:
+            if screen is None:
+                run_plain(work, leave)
+            else:
+                run_full(screen.made(look_of(desk, args.theme), loop.note, leave), work, leave)
+        except KeyboardInterrupt:
+            interrupted = True
         finally:  # the verdict is given even when the logbook could not take it
-            quietest_db = confirmation.quietest_db(case.scale.offset_db)
-            if quietest_db is not None:
-                doubt_room(desk, case.room, quietest_db)
-            _give(args.certificate, certificate_text(verdict, about), body, desk, as_json_only=args.json)
-    return INTERRUPTED if interrupted else {"silent": 0, "audible": 1, "not shown": 3}[verdict.outcome]
+            if found:
+                quietest_db = confirmation.quietest_db(case.scale.offset_db)
+                if quietest_db is not None:
+                    doubt_room(desk, case.room, quietest_db)
+                _give(args.certificate, found[0], desk, as_json_only=args.json)
+    outcome = found[0].verdict.outcome
+    return INTERRUPTED if interrupted else {"silent": 0, "audible": 1, "not shown": 3}[outcome]
 
 
-def _listen(
-    blocks: Iterator[Block], seconds: float, confirmation: Confirmation, entry: Entry, clips: ClipKeeper | None,
-    desk: Desk, *, quiet: bool,
-) -> None:
-    every_s = min(PROGRESS_SHARE * seconds, LONGEST_PROGRESS_S)
-    next_s = every_s
-    trouble = ""
-    for block in blocks:
-        if block.dropped:
-            confirmation.gap(block.dropped)
-            entry.gap(block.start_s - block.dropped / block.sample_rate, block.dropped / block.sample_rate, block.note)
-        moments = confirmation.feed(block.samples)
-        for moment in moments:
-            entry.moment(moment)
-        if clips is not None:
-            clips.hear(block)
-        _keep_sounds(confirmation.ended(), entry, clips, moments)
-        if entry.trouble != trouble:
-            trouble = entry.trouble
-            desk.say(trouble or "the logbook can be written again")
-        at_s = block.start_s + block.samples.size / block.sample_rate
-        if at_s >= next_s and not quiet:
-            next_s += every_s
-            desk.tell(f"{clock_text(at_s)}    {progress_text(confirmation.verdict())}")
-
-
-def _keep_sounds(
-    ended: tuple[Sound, ...], entry: Entry, clips: ClipKeeper | None, moments: tuple[Moment, ...] = ()
-) -> None:
-    for sound in ended:
-        entry.sound(sound)
-    if clips is not None:
-        clips.sounded(ended)
-        clips.moments(moments)
+def _instruments(case: Case, session: int) -> Instruments:
+    floor, source = case.room.floor, case.source
+    face = Snapshot(
+        title="confirm", source=source.name, phase="listening", elapsed_s=0.0, calibrated=case.scale.calibrated,
+        session=session, floor_db=floor.levels.laeq_db if floor else None,
+    )
+    return Instruments(face, QuickLevel(source.sample_rate, case.scale.offset_db))
 
 
 def _seconds(args: argparse.Namespace, source: Source) -> float:
@@ -151,20 +150,6 @@ def _seconds(args: argparse.Namespace, source: Source) -> float:
     if isinstance(source, Recording) and source.frames is not None:
         return source.frames / source.sample_rate
     return STANDARD_S
-
-
-def progress_text(verdict: Verdict) -> str:
-    """Return in one line what is established so far."""
-    parts = [f"{duration_text(verdict.clean_s)} unmasked"]
-    if verdict.high_db is not None:
-        parts.append(f"at most {max(verdict.high_db, 0.0):.1f} dB(A) over the room")
-    if verdict.bands:
-        worst = max(verdict.bands, key=lambda band: band.high_db)
-        parts.append(f"worst band {nominal_name(worst.hz)} Hz at most {max(worst.high_db, 0.0):.1f} dB over it")
-    if verdict.per_hour is not None:
-        parts.append(f"fewer than {verdict.per_hour:.0f} plumbing sounds an hour")
-    parts.append(f"so far {verdict.outcome}" + (f": {verdict.heard[0]}" if verdict.heard else ""))
-    return ", ".join(parts)
 
 
 def _case(args: argparse.Namespace, logbook: Logbook, stack: ExitStack) -> Case:
@@ -216,14 +201,15 @@ def _about(case: Case, confirmation: Confirmation, note: str, desk: Desk) -> Abo
     )
 
 
-def _give(path: Path | None, text: str, body: dict[str, object], desk: Desk, *, as_json_only: bool) -> None:
+def _give(path: Path | None, found: Found, desk: Desk, *, as_json_only: bool) -> None:
+    text = certificate_text(found.verdict, found.about)
     if path is not None:
         try:
             path.write_text(text, encoding="utf-8")
         except OSError as error:
             raise ConfigError(f"certificate={path} cannot be written ({error.strerror}): name another file") from error
     if as_json_only:
-        desk.write_json(body)
+        desk.write_json(as_json(found.verdict, found.about))
         return
     desk.console.print(text, soft_wrap=True, end="")
     if path is not None:

@@ -14,12 +14,13 @@ from dataclasses import replace
 from tuner.capture.microphone import LOST
 from tuner.logbook.clipfolder import ClipFolder
 from tuner.logbook.entry import Entry
-from tuner.screens.snapshot import SLICES, TRACE_S, Screen, Slice, Snapshot
+from tuner.screens.snapshot import SLICES, Screen, Slice, Snapshot
 from tuner.screens.words import clock_text
 from tuner.signatures.listener import Listener
 from tuner.sound.quick import QuickLevel
-from tuner.terms import Block, Diagnosis, Moment, Reading, Sound, SoundKind
+from tuner.terms import Block, Diagnosis, Moment, Reading, Sound
 from tuner.verbs.clipping import ClipKeeper
+from tuner.verbs.instruments import Seconds, surest_first
 
 SHOWN_SOUNDS = 8
 HEARD_SHARE = 0.5  # more likely heard than not
@@ -53,8 +54,7 @@ class Hearing:
         self._meter = meter
         self._screen = screen
         self._window_start_s: float | None = None
-        self._second: list[Moment] = []
-        self._trace: deque[float] = deque(maxlen=TRACE_S)
+        self._seconds = Seconds()
         self._slices: deque[Slice] = deque(maxlen=SLICES)
         self._sounds: deque[Sound] = deque(maxlen=SHOWN_SOUNDS)
         self._dropped = 0
@@ -146,11 +146,11 @@ class Hearing:
             self._dropped = 0
             later.append(moved_moment)
             self.entry.moment(moved_moment)
-            self._trace_on(moved_moment)
+            self._seconds.add(moved_moment)
             self._slice_on(moment)
             shot = replace(
-                shot, elapsed_s=moved_moment.end_s, level_db=moment.level_db, trace_db=tuple(self._trace),
-                heard=_surest_first(moment), outside=moment.outside, bands_hz=moment.third_octave_hz,
+                shot, elapsed_s=moved_moment.end_s, level_db=moment.level_db, trace_db=self._seconds.levels_db,
+                heard=surest_first(moment), outside=moment.outside, bands_hz=moment.third_octave_hz,
                 slices=tuple(self._slices),
             )
         if self._clips is not None:
@@ -162,17 +162,8 @@ class Hearing:
         if shot is not self.shot:
             self.show(shot)
 
-    def _trace_on(self, moment: Moment) -> None:
-        if self._second and math.floor(self._second[0].start_s) != math.floor(moment.start_s):
-            self._second = []
-        if self._second:
-            self._trace.pop()
-        self._second.append(moment)
-        power = sum(10.0 ** (m.level_db / 10.0) for m in self._second) / len(self._second)
-        self._trace.append(10.0 * math.log10(power) if power > 0.0 else -math.inf)
-
     def _slice_on(self, moment: Moment) -> None:
-        kinds = tuple(kind for kind, share in _surest_first(moment) if share >= HEARD_SHARE)
+        kinds = tuple(kind for kind, share in surest_first(moment) if share >= HEARD_SHARE)
         self._slices.append(Slice(moment.third_octave_db, kinds))
 
     def end_window(self) -> Reading:
@@ -193,6 +184,3 @@ class Hearing:
         self.show(replace(self.shot, diagnosis=diagnosis, window=self.shot.window + 1))
         self._tell_trouble()
 
-
-def _surest_first(moment: Moment) -> tuple[tuple[SoundKind, float], ...]:
-    return tuple(sorted(moment.probability.items(), key=lambda pair: (-pair[1], pair[0])))

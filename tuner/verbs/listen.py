@@ -40,7 +40,7 @@ from tuner.verbs.opening import (
     scale_of,
 )
 from tuner.verbs.recalled import taught_doubt, taught_of
-from tuner.verbs.stage import look_of, run_full, run_plain
+from tuner.verbs.stage import end_of, look_of, run_full, run_plain
 
 WINDOW_S = 30.0
 FIRST_VERDICT_S = 8.0
@@ -73,7 +73,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
 
         def end() -> None:
             stop.set()
-            _end(source)
+            end_of(source)
 
         screen = ListenScreen(notes.put, end) if desk.is_live and not args.plain else None
         device, named = (source.name, None) if args.file is None else (None, args.device)
@@ -202,10 +202,3 @@ def _source(args: argparse.Namespace) -> Source:
 
 def _bounded(source: Source, seconds: float | None) -> Iterator[Block]:
     return iter(source) if seconds is None else first_seconds(source, seconds)
-
-
-def _end(source: Source) -> None:
-    """End a microphone's waiting for sound, which may never come."""
-    stop = getattr(source, "stop", None)
-    if stop is not None:
-        stop()

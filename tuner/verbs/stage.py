@@ -10,6 +10,7 @@ import threading
 from collections.abc import Callable
 from typing import Any, Generic, Protocol, TypeVar
 
+from tuner.capture.source import Source
 from tuner.screens.theme import Look, theme_for
 from tuner.verbs.desk import INTERRUPTED, Desk
 
@@ -100,6 +101,13 @@ def run_full(screen: FullScreenLike, work: Callable[[], Result], stop: Callable[
     if screen.failure is not None:
         raise screen.failure
     return worker.result()
+
+
+def end_of(source: Source) -> None:
+    """End a microphone's waiting for sound, which may never come; other sources never wait."""
+    stop = getattr(source, "stop", None)
+    if stop is not None:
+        stop()
 
 
 def look_of(desk: Desk, wish: str) -> Look:
