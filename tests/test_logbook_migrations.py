@@ -40,11 +40,12 @@ def earlier(path: Path, form: int) -> None:
         " VALUES (1, '2025-01-01T10:00:00.000Z', 'a microphone', 48000, 0, 30.0, 29.0, ?)",
         (rows.levels_text(LEVELS),),
     )
+    uid = ("uid, ", "'an own name ' || ?1, ") if form >= 3 else ("", "")
     for number in (1, 2):
         plain.execute(
-            "INSERT INTO sessions (id, verb, rig_id, floor_id, device, sample_rate_hz, calibrated, started_utc,"
-            " ended_utc, outcome, bands_hz, kinds) VALUES (?, 'tune', 1, 1, 'a microphone', 48000, 0,"
-            " '2025-01-01T11:00:00.000Z', NULL, '', '[100.0, 125.0]', '[\"gurgle\", \"hum\"]')",
+            f"INSERT INTO sessions ({uid[0]}id, verb, rig_id, floor_id, device, sample_rate_hz, calibrated,"
+            f" started_utc, ended_utc, outcome, bands_hz, kinds) VALUES ({uid[1]}?1, 'tune', 1, 1, 'a microphone',"
+            " 48000, 0, '2025-01-01T11:00:00.000Z', NULL, '', '[100.0, 125.0]', '[\"gurgle\", \"hum\"]')",
             (number,),
         )
     for second in range(10):
@@ -68,6 +69,9 @@ def earlier(path: Path, form: int) -> None:
             "INSERT INTO proofs (id, kind, made_utc, device, sample_rate_hz, rig_name, body) VALUES"
             " (1, 'restart', '2025-01-02T10:00:00.000Z', 'a microphone', 48000, 'Kelpie', '{\"starts\": []}')"
         )
+    if form >= 3:
+        plain.execute("INSERT INTO tags VALUES (1, 'loud')")
+        plain.execute("UPDATE sessions SET place = 'on the sofa', gain = '60 %', offset_db = 110.0")
     plain.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     plain.execute(f"PRAGMA user_version = {form}")
     plain.commit()
@@ -85,7 +89,7 @@ def test_what_an_earlier_form_holds_is_kept(tmp_path: Path, form: int, look_only
         assert session.rig_name == "Kelpie"
         assert (session.seconds, session.sounds, session.moves, session.gaps) == (10, 1, 1, 1)
         assert (session.last_laeq_db, session.last_cause, session.place, session.tags) == (
-            40.0, "siphon over-closed", "", ()
+            40.0, "siphon over-closed", "on the sofa" if form >= 3 else "", ("loud",) if form >= 3 else ()
         )
         assert logbook.rig_text(1) == 'name = "Kelpie"'
         assert [r.bands_db for r in logbook.readings(1)][3] == (30.0, 34.0)

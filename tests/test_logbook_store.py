@@ -124,6 +124,17 @@ def test_the_newest_session_is_listed_first(tmp_path: Path) -> None:
     assert [s.id for s in logbook.sessions(newest=2)] == [3, 2]
 
 
+def test_a_number_is_given_once(logbook: Logbook) -> None:
+    for _ in range(3):
+        logbook.begin(OPENING).close()
+    logbook.delete(3)
+    logbook.delete(2)
+    assert logbook.begin(OPENING).id == 4
+    logbook.delete(4)
+    logbook.delete(1)
+    assert logbook.begin(OPENING).id == 5
+
+
 def test_a_rig_is_kept_once(logbook: Logbook) -> None:
     for _ in range(3):
         logbook.begin(OPENING).close()

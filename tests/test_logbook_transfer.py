@@ -86,6 +86,16 @@ def test_a_session_that_differs_is_told_and_kept(tmp_path: Path) -> None:
     "UPDATE readings SET bands = 7 WHERE session_id = 1",
     "UPDATE sessions SET device = x'ff' WHERE id = 1",
     "UPDATE sessions SET kinds = '7' WHERE id = 1",
+    "UPDATE sounds SET start_s = 'soon' WHERE session_id = 1",
+    "UPDATE sounds SET end_s = 9e999 WHERE session_id = 1",
+    "UPDATE moves SET done = x'00' WHERE session_id = 1",
+    "UPDATE readings SET heard = x'00' WHERE session_id = 1 AND second = 2",
+    "UPDATE readings SET outside = 'x' WHERE session_id = 1",
+    "UPDATE causes SET because = '[1]' WHERE diagnosis_id = 1",
+    "UPDATE diagnoses SET features = '{\"tilt\": \"steep\"}' WHERE session_id = 1",
+    "UPDATE sessions SET started_utc = '9999-12-31T23:59:59.000Z' WHERE id = 1",
+    "UPDATE sessions SET bands_hz = '[0, -1]' WHERE id = 1",
+    "UPDATE gaps SET length_s = 'long' WHERE session_id = 1",
 ])
 def test_a_session_that_cannot_be_read_back_is_left_out(tmp_path: Path, spoil: str) -> None:
     here, there = tmp_path / "here.sqlite", tmp_path / "there.sqlite"
@@ -125,7 +135,7 @@ def test_clips_come_along_and_names_cannot_reach_out_of_the_folder(tmp_path: Pat
     secret = tmp_path / "secret.flac"
     secret.write_bytes(b"secret")
     with Logbook(there, clock=Days()) as other:
-        name, size = other.clip_folder.put(1, "gurgle", 3.0, b"flac")
+        name, size = other.clip_folder.put(1, "gurgle", 3.0, b"fLaC")
         plain = sqlite3.connect(there)
         for file in (name, "../secret.flac", str(secret), "link.flac"):
             plain.execute("INSERT INTO clips VALUES (NULL, 1, 'gurgle', 3.0, 2.0, ?, ?)", (file, size))
@@ -137,9 +147,35 @@ def test_clips_come_along_and_names_cannot_reach_out_of_the_folder(tmp_path: Pat
         (clip,) = logbook.clips()
         file = logbook.clip_folder.file(clip.file)
         assert file is not None
-        assert file.read_bytes() == b"flac"
+        assert file.read_bytes() == b"fLaC"
         assert file.parent == tmp_path / "here.sqlite-clips"
     with Logbook(there, clock=Days()) as other:
         other.delete(1)
     assert secret.read_bytes() == b"secret"
     assert [p.name for p in (tmp_path / "there.sqlite-clips").iterdir()] == ["link.flac"]
+
+
+def test_a_proof_that_could_not_be_read_is_left_there(tmp_path: Path) -> None:
+    here, there = tmp_path / "here.sqlite", tmp_path / "there.sqlite"
+    fill(there, range(1))
+    with Logbook(there, clock=Days()) as other:
+        other.keep_proof("restart", "a microphone", 48_000, {"starts": [{"catches_s": "soon"}]})
+        other.keep_proof("restart", "a microphone", 48_000, {"starts": [{"catches_s": 12.0}]})
+    with Logbook(here, clock=Days()) as logbook:
+        list(logbook.take_over(there))
+        assert [p.body["starts"] for p in logbook.proofs("restart")] == [[{"catches_s": 12.0}]]
+
+
+def test_what_is_no_clip_or_finds_no_room_is_left_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    here, there = tmp_path / "here.sqlite", tmp_path / "there.sqlite"
+    fill(there, range(1))
+    monkeypatch.setattr("tuner.logbook.transfer.MOST_BYTES", 1_000)
+    with Logbook(there, clock=Days()) as other, sqlite3.connect(there) as plain:
+        for at_s, content in enumerate((b"no clip", b"fLaC" + bytes(500), b"fLaC" + bytes(500))):
+            name, size = other.clip_folder.put(1, "gurgle", float(at_s), content)
+            plain.execute("INSERT INTO clips VALUES (NULL, 1, 'gurgle', ?, 2.0, ?, ?)", (float(at_s), name, size))
+    plain.close()
+    with Logbook(here, clock=Days()) as logbook:
+        list(logbook.take_over(there))
+        assert [clip.start_s for clip in logbook.clips()] == [1.0]
+    assert len(list((tmp_path / "here.sqlite-clips").iterdir())) == 1

@@ -6,7 +6,6 @@ understand is left as it was found.
 
 from __future__ import annotations
 
-import json
 import os
 import sqlite3
 import stat
@@ -15,7 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from tuner.errors import LogbookError
+from tuner.errors import HushweirError, LogbookError
 from tuner.logbook.migrations import APPLICATION_ID, MIGRATIONS
 
 FILE_NAME = "logbook.sqlite"
@@ -177,12 +176,14 @@ def _migrate(connection: sqlite3.Connection, path: Path) -> None:
 
 @contextmanager
 def explained(path: Path) -> Iterator[None]:
-    """Turn what SQLite says into one line that names the file and what to do."""
+    """Turn what SQLite says, and what cannot be read in the file, into one line that names it and what to do."""
     try:
         yield
+    except HushweirError:
+        raise
     except sqlite3.Error as error:
         raise LogbookError(f"logbook {path} {_explanation(error)}") from error
-    except (json.JSONDecodeError, struct.error) as error:
+    except (ValueError, TypeError, KeyError, OverflowError, RecursionError, struct.error) as error:
         raise LogbookError(f"logbook {path} {_DAMAGED}") from error
 
 

@@ -187,8 +187,15 @@ CREATE TABLE clips (
 CREATE INDEX clips_by_session ON clips (session_id, start_s);
 """
 
+# SQLite gives the highest number anew once its session is deleted.
+_M004 = """
+CREATE TABLE numbering (last_session INTEGER NOT NULL);
+INSERT INTO numbering VALUES (0);
+"""
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("m001_first_logbook", _M001),
     Migration("m002_proofs", _M002),
     Migration("m003_for_years", _M003),
+    Migration("m004_numbers_once", _M004),
 )

@@ -6,6 +6,7 @@ import sqlite3
 
 from tuner.logbook import content
 from tuner.logbook.clipfolder import ClipFolder
+from tuner.logbook.numbering import remember
 
 
 def delete_session(connection: sqlite3.Connection, folder: ClipFolder, session: int) -> None:
@@ -16,6 +17,7 @@ def delete_session(connection: sqlite3.Connection, folder: ClipFolder, session: 
     for clip in content.clips(connection, session):
         folder.delete(clip.file)
     rig = connection.execute("SELECT rig_id FROM sessions WHERE id = ?", (session,)).fetchone()
+    remember(connection, session)
     connection.execute("DELETE FROM sessions WHERE id = ?", (session,))
     connection.execute(
         "DELETE FROM rigs WHERE id = ? AND NOT EXISTS (SELECT 1 FROM sessions WHERE rig_id = rigs.id)",

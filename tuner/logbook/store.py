@@ -23,6 +23,7 @@ from tuner.logbook.clipfolder import ClipFolder
 from tuner.logbook.digest import Digest, digest_of, keep_digest, missing_digests
 from tuner.logbook.entry import Entry
 from tuner.logbook.file import explained, open_for_reading, open_for_writing, transaction
+from tuner.logbook.numbering import next_number
 from tuner.logbook.removal import delete_clip, delete_session
 from tuner.logbook.seconds import Seconds, seconds_of
 from tuner.logbook.transfer import Taken, take_over
@@ -122,13 +123,13 @@ class Logbook:
             )
             rig_id = self._connection.execute("SELECT id FROM rigs WHERE text = ?", (opening.rig_text,)).fetchone()[0]
         cursor = self._connection.execute(
-            "INSERT INTO sessions (verb, rig_id, floor_id, device, sample_rate_hz, calibrated, started_utc, kinds,"
+            "INSERT INTO sessions (id, verb, rig_id, floor_id, device, sample_rate_hz, calibrated, started_utc, kinds,"
             " uid, place, gain, offset_db, check_id, calibration_id)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, lower(hex(randomblob(16))), ?, ?, ?, ?, ?)",
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, lower(hex(randomblob(16))), ?, ?, ?, ?, ?)",
             (
-                opening.verb, rig_id, opening.floor_id, opening.device, opening.sample_rate_hz,
-                int(opening.calibrated), rows.utc_text(now), json.dumps(SOUND_KINDS), opening.place, opening.gain,
-                opening.offset_db, opening.check_id, opening.calibration_id,
+                next_number(self._connection), opening.verb, rig_id, opening.floor_id, opening.device,
+                opening.sample_rate_hz, int(opening.calibrated), rows.utc_text(now), json.dumps(SOUND_KINDS),
+                opening.place, opening.gain, opening.offset_db, opening.check_id, opening.calibration_id,
             ),
         )
         session_id = int(cursor.lastrowid or 0)

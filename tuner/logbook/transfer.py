@@ -15,12 +15,14 @@ from pathlib import Path
 from typing import Literal
 
 from tuner.errors import ConfigError, LogbookError
-from tuner.logbook import content, find, rows
-from tuner.logbook.clipfolder import ClipFolder
+from tuner.logbook import content, rows
+from tuner.logbook.clipfolder import MOST_BYTES, ClipFolder
 from tuner.logbook.digest import keep_digest
 from tuner.logbook.file import explained, open_for_reading, transaction
 from tuner.logbook.labels import LONGEST_NOTE, tag_of
-from tuner.logbook.seconds import seconds_of
+from tuner.logbook.numbering import next_number
+from tuner.logbook.proofbody import is_readable
+from tuner.logbook.vetting import fault_of
 
 Fate = Literal["new", "known", "enriched", "differs", "unreadable"]
 _BY_SESSION = {
@@ -75,7 +77,7 @@ def take_over(connection: sqlite3.Connection, path: Path, other: Path, busy_s: f
 def _take(
     source: sqlite3.Connection, target: sqlite3.Connection, number: int, clips: tuple[ClipFolder, ClipFolder]
 ) -> Taken:
-    if why := _unreadable(source, number):
+    if why := fault_of(source, target, number):
         return Taken(number, None, "unreadable", why)
     uid = source.execute("SELECT uid FROM sessions WHERE id = ?", (number,)).fetchone()[0]
     known = target.execute("SELECT id FROM sessions WHERE uid = ?", (uid,)).fetchone()
@@ -99,36 +101,14 @@ def _counts(connection: sqlite3.Connection, number: int) -> list[tuple[str, int]
     ]
 
 
-def _unreadable(source: sqlite3.Connection, number: int) -> str:
-    """Return why a session cannot be read back, or "" when it can."""
-    try:
-        session = find.session(source, number)
-        if session is None or not session.uid:
-            return "it has no name of its own"
-        content.diagnoses(source, number)
-        content.notes(source, number)
-        for move in content.moves(source, number):
-            _ = move.at_s + move.amount
-        for sound in content.sounds(source, number):
-            _ = sound.end_s - sound.start_s + sound.confidence
-        seconds_of(source, number)
-        find.session_proofs(source, number)
-        if any(type(x) is not str for x in (session.verb, session.device, session.place, session.gain)):
-            return "a name in it is no text"
-    except (LogbookError, ValueError, TypeError, KeyError, AttributeError) as error:
-        return f"it cannot be read ({type(error).__name__})"
-    return ""
-
-
 def _copy(
     source: sqlite3.Connection, target: sqlite3.Connection, number: int, clips: tuple[ClipFolder, ClipFolder]
 ) -> int:
     rig_id, floor_id, check_id, calibration_id = source.execute(
         "SELECT rig_id, floor_id, check_id, calibration_id FROM sessions WHERE id = ?", (number,)
     ).fetchone()
-    here = _insert(target, "sessions", _SESSION, source.execute(
-        f"SELECT {_SESSION} FROM sessions WHERE id = ?", (number,)
-    ).fetchone())
+    row = source.execute(f"SELECT {_SESSION} FROM sessions WHERE id = ?", (number,)).fetchone()
+    here = _insert(target, "sessions", f"id, {_SESSION}", (next_number(target), *row))
     target.execute(
         "UPDATE sessions SET rig_id = ?, floor_id = ?, check_id = ?, calibration_id = ? WHERE id = ?",
         (
@@ -152,18 +132,35 @@ def _copy(
             )],
         )
     for proof in source.execute(f"SELECT {_PROOF} FROM proofs WHERE session_id = ?", (number,)):
-        _insert(target, "proofs", f"session_id, {_PROOF}", (here, *proof))
+        if is_readable(proof[0], json.loads(proof[5])):
+            _insert(target, "proofs", f"session_id, {_PROOF}", (here, *proof))
     _labels(source, target, number, here)
-    for clip in content.clips(source, number):
-        file = clips[0].file(clip.file)
-        if file is not None:
-            name, size = clips[1].put(here, str(clip.kind), float(clip.start_s), file.read_bytes())
+    _clips(source, target, number, here, clips)
+    keep_digest(target, here)
+    return here
+
+
+def _clips(
+    source: sqlite3.Connection, target: sqlite3.Connection, there: int, here: int,
+    folders: tuple[ClipFolder, ClipFolder],
+) -> None:
+    """Take over the clips that can be read and are clips, as long as there is room for them."""
+    room = MOST_BYTES - folders[1].used_bytes()
+    for clip in content.clips(source, there):
+        file = folders[0].file(clip.file)
+        try:
+            if file is None or file.stat().st_size > room:
+                continue
+            flac = file.read_bytes()
+        except OSError:
+            continue
+        if flac.startswith(b"fLaC"):
+            name, size = folders[1].put(here, clip.kind, clip.start_s, flac)
+            room -= size
             _insert(
                 target, "clips", "session_id, kind, start_s, length_s, file, size",
                 (here, clip.kind, clip.start_s, clip.length_s, name, size),
             )
-    keep_digest(target, here)
-    return here
 
 
 def _loose(source: sqlite3.Connection, target: sqlite3.Connection) -> None:
@@ -216,7 +213,8 @@ def _same(
             rows.levels_of(row[6])
         else:
             rows.utc_of(row[1])
-            json.loads(row[5])
+            if not is_readable(row[0], json.loads(row[5])):
+                return None
     except (LogbookError, ValueError, TypeError, KeyError):
         return None
     same = " AND ".join(f"{name} = ?" for name in columns.split(", "))

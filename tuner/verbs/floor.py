@@ -47,16 +47,20 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         floor = measure_floor(samples, source.sample_rate)
         doubts = _doubts(floor, samples, source.sample_rate)
         number: int | None = None
-        if logbook is not None:
-            doubts += _changes(floor, source, logbook, scale, desk)
-            number = logbook.keep_floor(floor, source.name, source.sample_rate, args.place)
         shown = floor if scale.offset_db is None else calibrated_floor(floor, scale.offset_db)
-        for warning in doubts:
-            desk.say(warning)
+        try:
+            if logbook is not None:
+                doubts += _changes(floor, source, logbook, scale, desk)
+                number = logbook.keep_floor(floor, source.name, source.sample_rate, args.place)
+        finally:  # what was heard is said even when the logbook could not take it
+            for warning in doubts:
+                desk.say(warning)
+            if args.json:
+                desk.write_json(as_json(shown, source, scale, number, args.place, doubts))
+            else:
+                _tell(shown, scale, desk)
         if args.json:
-            desk.write_json(as_json(shown, source, scale, number, args.place, doubts))
             return 0
-        _tell(shown, scale, desk)
         if logbook is None:
             desk.tell(f"use it   with --floor {args.file}")
         else:

@@ -48,9 +48,9 @@ def _kept(args: argparse.Namespace, desk: Desk, names: tuple[str, ...]) -> dict[
 def _known(logbook: Logbook, name: str) -> str:
     words = []
     for proof in logbook.proofs("microphone check", device=name, newest=1):
-        faults = ", ".join(fault["fault"] for fault in proof.body["chain"]["faults"])
-        found = "honest" if proof.body["honest"] else faults or "not put to the test"
+        faults = ", ".join(fault["fault"] for fault in proof.body.get("chain", {}).get("faults", ()))
+        found = "honest" if proof.body.get("honest") else faults or "not put to the test"
         words.append(f"checked {proof.made.astimezone():%d %B %Y: }{found}")
     for proof in logbook.proofs("calibration", device=name, newest=1):
-        words.append(f"calibrated {proof.made.astimezone():%d %B %Y} by {proof.body['method']}")
+        words.append(f"calibrated {proof.made.astimezone():%d %B %Y} by {proof.body.get('method', 'hand')}")
     return "; ".join(words)

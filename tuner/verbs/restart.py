@@ -52,7 +52,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
         name = place.rig.name if place.rig else ""
         earlier = [
             start["catches_s"] for proof in logbook.proofs("restart", device=place.name, rig_name=name)
-            for start in proof.body["starts"] if start["catches_s"] is not None
+            for start in proof.body.get("starts", []) if start["catches_s"] is not None
         ]
         entry = stack.enter_context(begin(
             logbook, "restart", place.name, place.sample_rate, place.rig, place.room, "", place.scale.calibrated
@@ -82,12 +82,14 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
                 words = findings(loop.starts, expected, earlier) if loop.starts else NOTHING
                 body.update(_body(place.name, args.off, loop.starts, expected, earlier, words))
                 restarts = body["restarts_by_itself"]
-                logbook.keep_proof(
-                    "restart", place.name, place.sample_rate, body, name, session=entry.id,
-                )
-                entry.close("restarts by itself" if restarts else "restart not shown")
-                if told is not None:
-                    told.ended(words, restarts if loop.starts else None)
+                try:
+                    logbook.keep_proof(
+                        "restart", place.name, place.sample_rate, body, name, session=entry.id,
+                    )
+                    entry.close("restarts by itself" if restarts else "restart not shown")
+                finally:  # what was found is the keeper's even when the logbook cannot take it
+                    if told is not None:
+                        told.ended(words, restarts if loop.starts else None)
 
         code = 0
         try:
@@ -97,9 +99,11 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
                 run_full(screen.made(look_of(desk, args.theme), told.begin, loop.note, loop.leave), work, loop.leave)
         except KeyboardInterrupt:
             code = INTERRUPTED
-        if loop.has_left:
-            desk.say("switch the pumps ON if they are off")
-        _tell(body, expected, desk, as_json=args.json)
+        finally:
+            if loop.has_left:
+                desk.say("switch the pumps ON if they are off")
+            if body:
+                _tell(body, expected, desk, as_json=args.json)
     return code or (0 if body["restarts_by_itself"] else 1)
 
 
