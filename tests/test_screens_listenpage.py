@@ -62,6 +62,14 @@ def test_the_newest_tenth_of_a_second_stands_at_the_end_of_the_trace() -> None:
     assert loud[row][78] in "▄▅▆▇█"
 
 
+def test_a_glimpse_is_shown_as_a_question_until_it_is_told() -> None:
+    shot = replace(SHOT, heard=(("hum", 0.2),), glimpse=("trickle", 0.7), slices=())
+    assert banner_of(shot)[0] == "TRICKLE?"
+    assert "hears    trickle?" in text_of(shot)
+    assert banner_of(replace(shot, heard=(("roar", 0.9),)))[0] == "ROAR"
+    assert banner_of(replace(shot, glimpse=None))[0] != "TRICKLE?"
+
+
 def test_a_small_window_keeps_the_word_the_level_and_the_cause() -> None:
     text = text_of(SHOT, 39, 7)
     assert "GURGLE\n" in text

@@ -49,6 +49,35 @@ def test_noise_of_a_quiet_room_holds_no_plumbing() -> None:
     assert all(h.share < 0.2 for h in reading.heard)
 
 
+def test_a_glance_between_two_moments_changes_nothing() -> None:
+    samples = voice("trickle", 4.0, 2)
+    asked, never = Listener(RATE), Listener(RATE)
+    seen: list[tuple[int, float | None]] = []
+    for number, start in enumerate(range(0, samples.size, RATE // 10), 1):
+        block = samples[start : start + RATE // 10]
+        asked.feed(block)
+        never.feed(block)
+        glance = asked.glance()
+        seen.append((number, None if glance is None else glance["trickle"]))
+    assert asked.moments() == never.moments()
+    assert asked.reading() == never.reading()
+    told = [number for number, share in seen if share is None]
+    # A tenth of a second is heard once the first samples after it are there; a moment ends every fifth.
+    assert told == [*range(1, 12), *range(16, 41, 5)]
+    later = [share for number, share in seen if share is not None and number > 30]
+    assert min(later) > 0.5
+
+
+def test_a_glance_agrees_with_the_moment_that_follows_a_slab_later() -> None:
+    samples = voice("trickle", 4.0, 2)
+    listener, told = Listener(RATE), Listener(RATE)
+    listener.feed(samples[: round(3.45 * RATE)])
+    told.feed(samples[: round(3.55 * RATE)])
+    glance = listener.glance()
+    assert glance is not None
+    assert glance["trickle"] == pytest.approx(told.moments()[-1].probability["trickle"], abs=0.3)
+
+
 def test_a_gap_ends_sounds_and_is_counted() -> None:
     listener = Listener(RATE)
     samples = voice("trickle", 5.0, 2)

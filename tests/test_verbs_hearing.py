@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 import soundfile
 
@@ -11,8 +13,12 @@ from tests.desks import PaperDesk
 from tuner.cli import build_parser
 from tuner.errors import LogbookError
 from tuner.logbook.entry import Entry
-from tuner.logbook.store import Logbook
+from tuner.logbook.store import Logbook, Opening
+from tuner.screens.snapshot import Snapshot
+from tuner.sound.quick import QuickLevel
+from tuner.terms import Block, Moment
 from tuner.verbs import confirm, listen
+from tuner.verbs.hearing import Hearing
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -78,3 +84,68 @@ def test_listening_goes_on_when_the_logbook_cannot_be_written(
         listen.run(args, paper.desk)
     assert "! logbook x cannot grow, because the disk is full" in paper.out
     assert "log      session 1" in paper.out  # the page is printed all the same
+
+
+class Glancing:
+    """Ears that tell a moment every fifth block, and between them what they were given to glance."""
+
+    def __init__(self, shares: list[float]) -> None:
+        self.shares = shares
+        self.number = 0
+        self.glances = 0
+
+    def reset(self) -> None:
+        self.number = 0
+
+    def feed(self, _samples: object) -> tuple[()]:
+        self.number += 1
+        return ()
+
+    def moments(self) -> tuple[Moment, ...]:
+        if self.number % 5:
+            return ()
+        end_s = self.number / 10
+        return (Moment(end_s - 0.5, end_s, 40.0, (), (), {"trickle": self.shares[self.number - 1], "hum": 0.1}, 0.0),)
+
+    def glance(self) -> dict[str, float]:
+        self.glances += 1
+        return {"trickle": self.shares[self.number - 1], "hum": 0.1}
+
+
+def shown(shares: list[float], tmp_path: Path, *, living: bool) -> tuple[list[Snapshot], Glancing]:
+    class Nobody:
+        def show(self, snapshot: Snapshot, /) -> None:
+            pass
+
+    ears, rate = Glancing(shares), 8000
+    last: list[Snapshot] = []
+    with (
+        Logbook(tmp_path / "log.sqlite", clock=lambda: datetime(2026, 3, 1, tzinfo=UTC)) as logbook,
+        logbook.begin(Opening("listen", "a tape", rate)) as entry,
+    ):
+        face = Snapshot("listen", "a tape", "listening", 0.0, False)
+        hearing = Hearing(ears, entry, Nobody(), face, QuickLevel(rate) if living else None)  # type: ignore[arg-type]
+        hearing.begin_window()
+        for number in range(len(shares)):
+            hearing.take(Block(np.full(rate // 10, 0.1, np.float32), rate, number * rate // 10))
+            last.append(hearing.shot)
+    return last, ears
+
+
+def test_a_kind_is_glimpsed_between_two_moments_where_somebody_looks(tmp_path: Path) -> None:
+    #          moment ...           v                        v
+    shares = [0.1, 0.1, 0.1, 0.1, 0.1, 0.9, 0.7, 0.7, 0.55, 0.8, 0.8, 0.8, 0.8, 0.8, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3]
+    shots, ears = shown(shares, tmp_path, living=True)
+    glimpses = [shot.glimpse for shot in shots]
+    assert glimpses[6] == ("trickle", 0.7)  # the second block after a moment, and surer than a moment has to be
+    assert glimpses[5] is None
+    assert glimpses[8] is None  # 0.55 would do at a moment, not between two
+    assert glimpses[9:] == [None] * 11  # told, then heard already, then gone
+    assert shots[9].heard[0] == ("trickle", 0.8)
+    assert ears.glances == 2 * 4
+
+
+def test_nobody_glances_where_nobody_looks(tmp_path: Path) -> None:
+    shots, ears = shown([0.9] * 12, tmp_path, living=False)
+    assert ears.glances == 0
+    assert all(shot.glimpse is None for shot in shots)

@@ -72,6 +72,8 @@ def banner_of(shot: Snapshot) -> tuple[str, str]:
     """Return what stands in large letters, and its style; a sound stays there for some seconds, to be read."""
     if shot.heard and shot.heard[0][1] >= NAMED:
         return shot.heard[0][0].upper(), "bold magenta"
+    if shot.glimpse is not None:
+        return f"{shot.glimpse[0].upper()}?", "bold magenta"
     if late := next((s.kinds[0] for s in reversed(shot.slices[-STAYS:]) if s.kinds), None):
         return late.upper(), "bold magenta"
     if shot.outside >= NAMED:

@@ -96,12 +96,13 @@ def header(snapshot: Snapshot, canvas: Canvas) -> Lines:
 
 
 def level(snapshot: Snapshot, canvas: Canvas) -> Lines:
-    """Return the level in figures and as a bar against the room."""
-    words = [level_text(snapshot.level_db, snapshot.calibrated)]
-    if over := over_room_text(snapshot.level_db, snapshot.floor_db):
+    """Return the level in figures and as a bar against the room; until half a second is over, that of this instant."""
+    level_db = snapshot.now_db if snapshot.level_db is None else snapshot.level_db
+    words = [level_text(level_db, snapshot.calibrated)]
+    if over := over_room_text(level_db, snapshot.floor_db):
         words.append(over)
     first = wrapped("level", f"  {canvas.dot} ".join(words), canvas, "bold", most=1)[0]
-    return [first, bar(snapshot.level_db, snapshot.floor_db, snapshot.calibrated, canvas)]
+    return [first, bar(level_db, snapshot.floor_db, snapshot.calibrated, canvas)]
 
 
 def bar(level_db: float | None, floor_db: float | None, calibrated: bool, canvas: Canvas) -> Text:
@@ -112,12 +113,16 @@ def bar(level_db: float | None, floor_db: float | None, calibrated: bool, canvas
 
 
 def heard(snapshot: Snapshot, canvas: Canvas, most: int) -> Lines:
-    """Return the kinds that are heard now with their probability, surest first."""
+    """Return the kinds that are heard now with their probability, surest first; a glimpse comes before, with "?"."""
+    rows: list[tuple[str, float]] = [*snapshot.heard]
+    if snapshot.glimpse is not None:
+        kind, share = snapshot.glimpse
+        rows = [(f"{kind}?", share), *(row for row in rows if row[0] != kind)]
     lines: Lines = []
     width = max(8, min(40, canvas.width - LABEL_COLUMNS - 18))
-    for number, (kind, share) in enumerate(snapshot.heard[:most]):
+    for number, (name, share) in enumerate(rows[:most]):
         line = Text(f"{'hears' if number == 0 else '':<{LABEL_COLUMNS}}", style=LABEL_STYLE, no_wrap=True)
-        line.append(f"{kind:<9}", "bold")
+        line.append(f"{name:<9}", "bold")
         line.append_text(share_bar(share, width, canvas.ascii_only))
         line.append(f" {percent_text(share):>5}")
         lines.append(line)

@@ -41,10 +41,11 @@ class Snapshot:
 
     ``left_s`` is the time until the phase ends (None: no end, or it waits for the keeper), ``trace_db`` one level a
     second up to now, ``slices`` the newest half seconds with their bands ``bands_hz``, ``heard`` the kinds with their
-    probability now, surest first, ``sounds`` the newest that ended and ``sound_count`` how many there were,
-    ``window`` how many listening windows are over, ``notice`` what went wrong just now, ``typed`` what the keeper has
-    typed so far. ``now_db`` is the level of the newest tenth of a second, ``advice`` what the guide says while a hand
-    turns, ``gauge`` and ``box`` what is believed of the water, ``summary`` what it came to.
+    probability now, surest first, ``glimpse`` a kind that seems to have begun since then, ``sounds`` the newest that
+    ended and ``sound_count`` how many there were, ``window`` how many listening windows are over, ``notice`` what
+    went wrong just now, ``typed`` what the keeper has typed so far. ``now_db`` is the level of the newest tenth of a
+    second, ``advice`` what the guide says while a hand turns, ``gauge`` and ``box`` what is believed of the water,
+    ``summary`` what it came to.
     """
 
     title: str
@@ -58,6 +59,7 @@ class Snapshot:
     trace_db: tuple[float, ...] = ()
     floor_db: float | None = None
     heard: tuple[tuple[SoundKind, float], ...] = ()
+    glimpse: tuple[SoundKind, float] | None = None
     outside: float = 0.0
     sounds: tuple[Sound, ...] = ()
     sound_count: int = 0

@@ -79,16 +79,30 @@ class Ears:
             self._lines.add(frame)
         if self._memory.slabs < SLABS_PER_S or self._memory.slabs % LOOK_SLABS:
             return ()
-        features = np.concatenate([measure(self._memory), self._lines.measure(self._memory)])
         look = Look(
             end=slab.start + slab.samples.size,
-            features=features,
+            features=self._features(),
             thirds=self._memory.trace(LOOK_SLABS).mean(axis=0, dtype=np.float64),
             level=float(self._memory.trace_level(LOOK_SLABS).mean(dtype=np.float64)),
             clipped=self._clipped,
         )
         self._clipped = 0
         return (look,)
+
+    @property
+    def since_look(self) -> int:
+        """How many slabs came after the newest look; 0 before the first."""
+        return self._memory.slabs % LOOK_SLABS if self._memory.slabs > SLABS_PER_S else 0
+
+    def glance(self) -> NDArray[np.float64] | None:
+        """Return the named features of the newest second between two looks; None before the first look, or at one.
+
+        It changes nothing: what follows is as if nobody had asked.
+        """
+        return self._features() if self.since_look else None
+
+    def _features(self) -> NDArray[np.float64]:
+        return np.concatenate([measure(self._memory), self._lines.measure(self._memory)])
 
     def flush(self) -> tuple[Look, ...]:
         """End the stream and be as new; an unfinished half second is left out."""

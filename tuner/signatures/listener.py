@@ -19,7 +19,7 @@ from tuner.sound.frames import Framer
 from tuner.sound.levels import LevelMeter, measure_levels
 from tuner.sound.rounding import refuse_rounded
 from tuner.sound.texture import THIRD_CENTRES_HZ
-from tuner.terms import SOUND_KINDS, Floor, Levels, Moment, Reading, Sound
+from tuner.terms import SOUND_KINDS, Floor, Levels, Moment, Reading, Sound, SoundKind
 
 LONGEST_WINDOW_S = 20 * 60
 SHORTEST_WINDOW_S = 1.5
@@ -150,6 +150,20 @@ class Listener:
     def taught_share(self) -> float | None:
         """How much of what was heard since the last reset is like something taught, 0-1; None without templates."""
         return self._known / self._judgements if self._judgements else None
+
+    def glance(self) -> dict[SoundKind, float] | None:
+        """Return the probability of each kind now, between two moments; None where there is no newer sound than theirs.
+
+        It is for a screen that cannot wait for the next moment, and changes nothing.
+        """
+        features = self._ears.glance()
+        if features is None:
+            return None
+        probability = self._judge.glance(features[self._order])
+        if self._recall is not None:
+            probability = moved(probability, self._recall.shift(self._recall.likeness(features)))
+        probability = probability * gates(features)
+        return {kind: float(p) for kind, p in zip(SOUND_KINDS, probability[:-1], strict=True)}
 
     def _judged(self, features: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the probability of each label: the general model's, moved by what was taught of this rig."""

@@ -139,6 +139,11 @@ class Judge:
         self._recent.append(self.model.opinions(values))
         return self.model.judgement(opinions_of(np.stack(self._recent)))
 
+    def glance(self, values: Vector) -> Vector:
+        """Return what ``push`` would, without remembering it."""
+        recent = [*self._recent, self.model.opinions(values)]
+        return self.model.judgement(opinions_of(np.stack(recent[-SPANS[-1][1] :])))
+
 
 def basis(values: Vector, knots: Vector) -> Vector:
     """Return how far each value has climbed each interval of its knots, 0 to 1: (..., n_features, n_knots - 1)."""

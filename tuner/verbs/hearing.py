@@ -24,6 +24,9 @@ from tuner.verbs.instruments import Seconds, surest_first
 
 SHOWN_SOUNDS = 8
 HEARD_SHARE = 0.5  # more likely heard than not
+# Between two moments a kind has to be surer: then the next moment agrees as often as one moment with another.
+GLANCE_SHARE = 0.6
+GLANCE_BLOCKS = 2  # often enough to be quick, seldom enough to be cheap
 TROUBLE_S = 60.0  # what ails the logbook matters longer than a notice
 NOTICE_S = 6.0  # long enough to be read, short enough to be gone when it no longer holds
 
@@ -61,6 +64,7 @@ class Hearing:
         self._clear_at_s = math.inf
         self._clips: ClipKeeper | None = None
         self._told = ""
+        self._unseen = 0
         self.now_s = 0.0
 
     def keep_clips(self, folder: ClipFolder) -> None:
@@ -76,6 +80,7 @@ class Hearing:
         """Forget what was heard; the next block begins a listening window."""
         self.listener.reset()
         self._window_start_s = None
+        self._unseen = 0
 
     @property
     def heard_s(self) -> float:
@@ -102,8 +107,22 @@ class Hearing:
             ended += self.listener.feed(block.samples)
         else:
             self.show(replace(self.shot, elapsed_s=self.now_s))
-        self._keep(ended, self.listener.moments())
+        moments = self.listener.moments()
+        self._keep(ended, moments)
+        self._glance(bool(moments))
         self._tell_trouble()
+
+    def _glance(self, is_told: bool) -> None:
+        """Show on a living screen what seems to have begun since the newest moment, which ``is_told`` already."""
+        self._unseen = 0 if is_told else self._unseen + 1
+        if self._meter is None or not self._unseen or self._unseen % GLANCE_BLOCKS:
+            return
+        probability = self.listener.glance() or {}
+        known = {kind for kind, share in self.shot.heard if share >= HEARD_SHARE}
+        new = {kind: share for kind, share in probability.items() if share >= GLANCE_SHARE and kind not in known}
+        glimpse = max(new.items(), key=lambda pair: pair[1], default=None)
+        if glimpse != self.shot.glimpse:
+            self.show(replace(self.shot, glimpse=glimpse))
 
     def _tell_trouble(self) -> None:
         """Show once what keeps the logbook or the clips from being written; listening goes on."""
@@ -150,7 +169,7 @@ class Hearing:
             self._slice_on(moment)
             shot = replace(
                 shot, elapsed_s=moved_moment.end_s, level_db=moment.level_db, trace_db=self._seconds.levels_db,
-                heard=surest_first(moment), outside=moment.outside, bands_hz=moment.third_octave_hz,
+                heard=surest_first(moment), glimpse=None, outside=moment.outside, bands_hz=moment.third_octave_hz,
                 slices=tuple(self._slices),
             )
         if self._clips is not None:
