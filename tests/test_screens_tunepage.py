@@ -20,6 +20,7 @@ from tuner.screens.full.dialogs import Ask, Sheet
 from tuner.screens.gaugeline import gauge_lines, gauge_scale
 from tuner.screens.keybar import Key, help_lines
 from tuner.screens.letters import BigWords
+from tuner.screens.meters import LOUD_STYLE
 from tuner.screens.panels import Canvas
 from tuner.screens.snapshot import MoveLine, Snapshot
 from tuner.screens.theme import Look
@@ -109,6 +110,22 @@ def test_a_small_window_still_says_what_to_do() -> None:
 def test_a_wide_page_shows_the_box_while_a_move_is_asked_for() -> None:
     assert "O crest" in drawn(SHOTS["move"], 119, 38)
     assert "O crest" not in drawn(SHOTS["move"], 79, 22)
+
+
+def test_a_high_page_tells_what_was_expected_of_each_move_and_why_it_is_silent_or_not() -> None:
+    low, high = drawn(SHOTS["settling"], 119, 24), drawn(SHOTS["settling"], 119, 60)
+    assert "expected: " not in low
+    assert "expected: " in high
+    assert "because" in high
+    rises = [max(i for i, line in enumerate(text.split("\n")) if "▁" in line or "█" in line) for text in (low, high)]
+    assert rises[1] > rises[0]
+
+
+def test_only_what_stands_over_the_room_is_drawn_as_loud() -> None:
+    styles = [{str(span.style) for span in line.spans if line.plain[span.start] != " "}
+              for levels in ([30.0, 30.5], [30.0, 45.0]) for line in chart(levels, 30.0, 2, 4, False)[-1:]]
+    assert LOUD_STYLE not in styles[0]
+    assert LOUD_STYLE in styles[1]
 
 
 def test_the_scale_shows_edges_band_and_middle() -> None:

@@ -7,7 +7,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from tests.pictures import interview, listening, pages, tuning
+from tests.pictures import interview, listening, pages, proving, tuning
 
 HERE = Path(__file__).resolve().parent
 
@@ -18,7 +18,7 @@ def main() -> None:
     folder: Path = parser.parse_args().folder
     folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as scratch:
-        for room in (pages, interview, listening, tuning):
+        for room in (pages, interview, listening, tuning, proving):
             for name, svg in room.pictures(Path(scratch)):
                 (folder / f"{name}.svg").write_text(svg, encoding="utf-8")
                 sys.stdout.write(f"{folder / name}.svg\n")

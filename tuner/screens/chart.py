@@ -11,10 +11,11 @@ from collections.abc import Sequence
 from rich.text import Text
 
 from tuner.screens.meters import LOUD_STYLE, QUIET_STYLE, ROOM_STYLE
-from tuner.screens.panels import LABEL_COLUMNS, LABEL_STYLE, Canvas, Lines
+from tuner.screens.panels import LABEL_COLUMNS, Canvas, Lines, labelled
 from tuner.screens.snapshot import Snapshot
 
 LEAST_SPAN_DB, MARGIN_DB = 18.0, 3.0
+OVER_DB = 1.0  # what a room itself comes and goes by
 _STEPS = " ▁▂▃▄▅▆▇█"
 
 
@@ -28,17 +29,18 @@ def chart(levels_db: Sequence[float], floor_db: float | None, width: int, rows: 
     span = max(max(finite) + MARGIN_DB - low, LEAST_SPAN_DB)
     eighths = [round((x - low) / span * rows * 8) if math.isfinite(x) else -1 for x in shown]
     room = None if floor_db is None or not math.isfinite(floor_db) else (floor_db - low) / span * rows
+    over = [floor_db is not None and x > floor_db + OVER_DB for x in shown]
     lines: Lines = []
     for row in reversed(range(rows)):
         line = Text(" " * (width - len(shown)), no_wrap=True)
         is_room = room is not None and row == min(rows - 1, int(room))
-        for level in eighths:
+        for level, is_over in zip(eighths, over, strict=True):
             cell = _cell(level - 8 * row, ascii_only)
             if is_room and cell == " ":
                 line.append("-" if ascii_only else "╌", ROOM_STYLE)
             else:
-                over = room is not None and row >= int(room)
-                line.append(cell, LOUD_STYLE if over else QUIET_STYLE)
+                is_loud = is_over and room is not None and row >= int(room)
+                line.append(cell, LOUD_STYLE if is_loud else QUIET_STYLE)
         lines.append(line)
     return lines
 
@@ -57,9 +59,8 @@ def trace_lines(shot: Snapshot, canvas: Canvas, rows: int) -> Lines:
         return []
     lines: Lines = []
     for number, drawn in enumerate(chart(levels, shot.floor_db, canvas.width - LABEL_COLUMNS, rows, canvas.ascii_only)):
-        line = Text(f"{('trace', 'room --')[number] if number < 2 else '':<{LABEL_COLUMNS}}", LABEL_STYLE, no_wrap=True)
-        if number == 1 and shot.floor_db is None:
-            line = Text(" " * LABEL_COLUMNS, no_wrap=True)
+        label = "trace" if number == 0 else "room --" if number == 1 and shot.floor_db is not None else ""
+        line = labelled(label)
         line.append_text(drawn)
         lines.append(line)
     return lines

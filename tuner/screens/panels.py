@@ -25,6 +25,7 @@ from tuner.terms import Cause, Diagnosis, Sound
 
 Lines = list[Text]
 LABEL_COLUMNS = 9
+LEAST_SHARE = 0.05  # less is nothing to be told of
 NAME_STYLE, LABEL_STYLE, CAUSE_STYLE, MOVE_STYLE, SILENT_STYLE, NOTICE_STYLE = (
     "bold reverse", "cyan", "bold magenta", "bold", "bold green", "bold red",
 )
@@ -53,6 +54,11 @@ def laid_out(lines: Iterable[Text]) -> Iterator[Text]:
         line.no_wrap = True
         line.overflow = "ignore"
         yield line
+
+
+def labelled(label: str) -> Text:
+    """Return a line that begins with a label; what is appended has a style of its own."""
+    return Text.assemble((f"{label:<{LABEL_COLUMNS}}", LABEL_STYLE), no_wrap=True)
 
 
 def wrapped(label: str, text: str, canvas: Canvas, style: str = "", most: int | None = None) -> Lines:
@@ -114,20 +120,21 @@ def bar(level_db: float | None, floor_db: float | None, calibrated: bool, canvas
 
 def heard(snapshot: Snapshot, canvas: Canvas, most: int) -> Lines:
     """Return the kinds that are heard now with their probability, surest first; a glimpse comes before, with "?"."""
-    rows: list[tuple[str, float]] = [*snapshot.heard]
+    rows: list[tuple[str, float]] = [row for row in snapshot.heard if row[1] >= LEAST_SHARE]
     if snapshot.glimpse is not None:
         kind, share = snapshot.glimpse
         rows = [(f"{kind}?", share), *(row for row in rows if row[0] != kind)]
     lines: Lines = []
     width = max(8, min(40, canvas.width - LABEL_COLUMNS - 18))
     for number, (name, share) in enumerate(rows[:most]):
-        line = Text(f"{'hears' if number == 0 else '':<{LABEL_COLUMNS}}", style=LABEL_STYLE, no_wrap=True)
+        line = labelled("hears" if number == 0 else "")
         line.append(f"{name:<9}", "bold")
         line.append_text(share_bar(share, width, canvas.ascii_only))
         line.append(f" {percent_text(share):>5}")
         lines.append(line)
     if not lines:
-        lines.append(wrapped("hears", "nothing yet", canvas, "dim")[0])
+        words = "nothing of the plumbing" if snapshot.heard else "nothing yet"
+        lines.append(wrapped("hears", words, canvas, "dim")[0])
     return lines
 
 
@@ -191,14 +198,17 @@ def move_words(move: MoveLine) -> str:
     return f"{what}: {after}" if after else what
 
 
-def moves(snapshot: Snapshot, canvas: Canvas, most: int) -> Lines:
-    """Return the newest moves, numbered, newest last."""
+def moves(snapshot: Snapshot, canvas: Canvas, most: int, *, tells: bool = False) -> Lines:
+    """Return the newest moves, numbered, newest last; with ``tells`` each with what was expected of it."""
     first = max(0, len(snapshot.moves) - most)
-    return [
-        wrapped("moves" if n == first else "", f"{n + 1}  {move_words(move)}", canvas, most=1)[0]
-        for n, move in enumerate(snapshot.moves)
-        if n >= first
-    ]
+    lines: Lines = []
+    for n, move in enumerate(snapshot.moves[first:], first):
+        lines += wrapped("moves" if n == first else "", f"{n + 1}  {move_words(move)}", canvas, most=1)
+        if tells and move.step.expect and move.done:
+            line = labelled("").append(plain(f"   expected: {move.step.expect}"), "dim")
+            line.truncate(canvas.width, overflow="crop" if canvas.ascii_only else "ellipsis")
+            lines.append(line)
+    return lines
 
 
 def sound_words(sound: Sound, canvas: Canvas) -> str:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rich.text import Text
-
-from tuner.screens.panels import LABEL_COLUMNS, LABEL_STYLE, Canvas, Lines, wrapped
+from tuner.screens.panels import LABEL_COLUMNS, Canvas, Lines, labelled, wrapped
 from tuner.screens.words import clock_text, duration_text
 from tuner.silence.points import Point, Standing
 
@@ -22,14 +20,14 @@ def time_lines(done_s: float, whole_s: float, canvas: Canvas) -> Lines:
     left_s = max(0.0, whole_s - done_s)
     words = f"{duration_text(done_s)} of {duration_text(whole_s)}, {duration_text(left_s)} left"
     width = canvas.width - LABEL_COLUMNS - len(words) - 2
-    line = Text(f"{'time':<{LABEL_COLUMNS}}", LABEL_STYLE, no_wrap=True)
+    line = labelled("time")
     if width < 8:
         return wrapped("time", f"{duration_text(left_s)} left of {duration_text(whole_s)}", canvas, most=1)
     full = round(width * min(1.0, done_s / whole_s)) if whole_s > 0.0 else width
     ink, rest = ("#", ".") if canvas.ascii_only else ("█", "·")
     line.append(ink * full, "cyan")
     line.append(rest * (width - full), "dim")
-    line.append(f"  {words}", "not dim")
+    line.append(f"  {words}")
     return [line]
 
 
@@ -38,10 +36,10 @@ def point_lines(points: Iterable[Point], canvas: Canvas) -> Lines:
     lines: Lines = []
     for point in points:
         sign, ascii_sign, style = _SIGNS[point.standing]
-        line = Text(f"{'' if lines else 'so far':<{LABEL_COLUMNS}}", LABEL_STYLE, no_wrap=True)
+        line = labelled("" if lines else "so far")
         mark = ascii_sign if canvas.ascii_only else sign
-        line.append(f"{mark}{point.name:<{_NAME}}{point.standing:<7}", style or "none")
-        line.append(point.words, "none")
+        line.append(f"{mark}{point.name:<{_NAME}}{point.standing:<7}", style)
+        line.append(point.words)
         line.truncate(canvas.width, overflow="crop" if canvas.ascii_only else "ellipsis")
         lines.append(line)
     return lines

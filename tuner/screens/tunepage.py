@@ -19,7 +19,9 @@ from tuner.screens.parts import Part, beside, fitted
 from tuner.screens.snapshot import Snapshot
 from tuner.screens.words import duration_text, percent_text
 
-WIDE_FROM, BOX_WIDTH, BOX_ROWS = 118, BOX_COLUMNS + LABEL_COLUMNS, 18
+WIDE_FROM, BOX_WIDTH, BOX_ROWS, REASON_ROWS = 118, BOX_COLUMNS + LABEL_COLUMNS, 24, 8
+# Rows of the trace, and whether the moves come with what was expected of them: as much as there is room for.
+_GENEROSITY = ((10, True), (7, True), (5, True), (4, False), (2, False))
 _BANNER_STYLE = {"move": "bold yellow", "question": "bold yellow", "done": "bold green"}
 _TREND = {"better": ("▼ better", "v better"), "worse": ("▲ worse", "^ worse"), "no change": ("= no change",) * 2}
 _AMOUNTS = {
@@ -73,36 +75,54 @@ def _side(shot: Snapshot, canvas: Canvas, rows: int) -> Lines:
 
 def _main(shot: Snapshot, canvas: Canvas, rows: int, *, with_box: bool) -> Lines:
     waits = shot.phase in ("move", "question")
-    space = Part([Text("")], 20)
-    banner = _banner(shot, canvas, rows)
-    belief = gauge_lines(shot.gauge, canvas, words=1 if rows < 30 else 2) if with_box else []
     # While nothing is asked of the keeper, the box is worth more than what can wait; the cause then stands beside it.
     shows_box = with_box and not waits and shot.box is not None and canvas.width >= BOX_WIDTH and rows >= 20
-    aside = shows_box and canvas.width >= BOX_WIDTH + 32
-    trace = Part(trace_lines(shot, canvas, 4 if rows >= 34 else 2), 9 if waits else 7)
-    parts = [
+    room = rows - (LEAST_ROWS + 2 if shows_box else 0)
+    lines = _instruments(shot, canvas, rows, room, with_box=with_box, shows_box=shows_box)
+    if shows_box and shot.box is not None:
+        box = box_lines(shot.box, min(BOX_ROWS, rows - len(lines) - 2), us=False, ascii_only=canvas.ascii_only)
+        right = Canvas(canvas.width - BOX_WIDTH - 2, canvas.ascii_only)
+        lines += beside(box, _reasons(shot, right, len(box)) if _aside(shows_box, canvas) else [], BOX_WIDTH)
+    return lines
+
+
+def _aside(shows_box: bool, canvas: Canvas) -> bool:
+    return shows_box and canvas.width >= BOX_WIDTH + 32
+
+
+def _instruments(
+    shot: Snapshot, canvas: Canvas, rows: int, room: int, *, with_box: bool, shows_box: bool
+) -> Lines:
+    """Return everything but the box, in ``room`` lines; room that is left makes the trace higher."""
+    for trace_rows, tells in _GENEROSITY if rows >= 30 else _GENEROSITY[-1:]:
+        parts = _parts(shot, canvas, rows, trace_rows, tells, with_box=with_box, shows_box=shows_box)
+        if sum(len(part.lines) for part in parts) <= room:
+            break
+    return fitted(parts, room)
+
+
+def _parts(
+    shot: Snapshot, canvas: Canvas, rows: int, trace_rows: int, tells: bool, *, with_box: bool, shows_box: bool
+) -> list[Part]:
+    waits = shot.phase in ("move", "question")
+    belief = gauge_lines(shot.gauge, canvas, words=1 if rows < 30 else 2) if with_box else []
+    reasons = REASON_ROWS if tells and not waits and not with_box else 0
+    return [
         Part(_level(shot, canvas), 8 if waits else 3),
-        trace,
+        Part(trace_lines(shot, canvas, trace_rows), 9 if waits else 7),
         Part(panels.heard(shot, canvas, 3 if rows >= 30 else 1), 10),
-        Part(panels.cause(shot.diagnosis, canvas, 0), 12 if waits or aside else 4),
+        Part(panels.cause(shot.diagnosis, canvas, reasons), 12 if waits or _aside(shows_box, canvas) else 4),
         Part([Text("")], 6 if waits else 15),
-        Part(banner, 0),
+        Part(_banner(shot, canvas, rows), 0),
         Part([Text("")], 16),
         Part(_guide(shot, canvas), 1),
         Part(_reason(shot, canvas), 2),
         Part(_notice(shot, canvas), 1),
         Part(belief[:1], 5), Part(belief[1:], 5 if shows_box else 11),
         Part(_margins(shot, canvas), 2),
-        space,
-        Part(panels.moves(shot, canvas, 3 if rows < 30 else 8), 6),
+        Part([Text("")], 20),
+        Part(panels.moves(shot, canvas, 3 if rows < 30 else 8, tells=tells), 6),
     ]
-    lines = fitted(parts, rows - (LEAST_ROWS + 2 if shows_box else 0))
-    room = rows - len(lines)
-    if shows_box and shot.box is not None:
-        box = box_lines(shot.box, min(BOX_ROWS, room - 2), us=False, ascii_only=canvas.ascii_only)
-        right = Canvas(canvas.width - BOX_WIDTH - 2, canvas.ascii_only)
-        lines += beside(box, _reasons(shot, right, len(box)) if aside else [], BOX_WIDTH)
-    return lines
 
 
 def _banner(shot: Snapshot, canvas: Canvas, rows: int) -> Lines:
