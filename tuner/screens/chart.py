@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import groupby
+from operator import itemgetter
 
 from rich.text import Text
 
@@ -34,13 +36,17 @@ def chart(levels_db: Sequence[float], floor_db: float | None, width: int, rows: 
     for row in reversed(range(rows)):
         line = Text(" " * (width - len(shown)), no_wrap=True)
         is_room = room is not None and row == min(rows - 1, int(room))
+        cells = []
         for level, is_over in zip(eighths, over, strict=True):
             cell = _cell(level - 8 * row, ascii_only)
             if is_room and cell == " ":
-                line.append("-" if ascii_only else "╌", ROOM_STYLE)
+                cells.append((ROOM_STYLE, "-" if ascii_only else "╌"))
             else:
                 is_loud = is_over and room is not None and row >= int(room)
-                line.append(cell, LOUD_STYLE if is_loud else QUIET_STYLE)
+                cells.append((LOUD_STYLE if is_loud else QUIET_STYLE, cell))
+        # Neighbours of one style are one piece: less to send to the terminal.
+        for style, run in groupby(cells, key=itemgetter(0)):
+            line.append("".join(cell for _, cell in run), style)
         lines.append(line)
     return lines
 
