@@ -36,7 +36,11 @@ def band_pictures(material: Material, threshold: Threshold) -> tuple[Picture, ..
     found = material.comparison
     if found is not None and found.level is not None:
         return (_together(found, material.after, threshold), _change(found)) if found.bands else ()
-    sides = [(n, d) for n, d in (("before", material.before), ("after", material.after)) if d is not None]
+    # A rehearsed restart is loud and quiet by turns: no mean over it says anything.
+    sides = [
+        (n, d) for n, d in (("before", material.before), ("after", material.after))
+        if d is not None and d.session.verb != "restart"
+    ]
     drawn = [(n if material.before else "", d) for n, d in sides if d.stretch.clean_s and d.stretch.bands_hz.size]
     return tuple(_alone(name, d, threshold) for name, d in drawn)
 

@@ -86,7 +86,7 @@ def _heard_alone(drawn: Drawn) -> Group:
     stretch, session = drawn.stretch, drawn.session
     rows = []
     laeq_db = laeq_of(drawn)
-    if laeq_db is not None:
+    if laeq_db is not None and session.verb != "restart":
         rows.append(Row("level (LAeq)", "", level_text(laeq_db, session.calibrated)))
         levels = 10.0 * np.log10(stretch.power[:, 0] + 1e-30)
         for name, share in _PERCENTILES:
@@ -129,6 +129,8 @@ def _sounds(c: Comparison) -> Group:
 
 
 def _sounds_alone(side: Side, confidence: float) -> Group:
+    if side.stretches[-1].part.session.verb == "restart":  # a rate over stops and starts says nothing
+        return Group("Sounds", ())
     return Group("Sounds", tuple(Row(kind, "", rate_text(rate)) for kind, rate in sound_rates(side, confidence)))
 
 

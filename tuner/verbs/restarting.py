@@ -166,6 +166,7 @@ class Restarting:
         self._teller = teller
         self._left = threading.Event()
         self._words: queue.SimpleQueue[str] = queue.SimpleQueue()
+        self._began_s: float | None = None  # when the ears' time began, in the session's
         self._listener = Listener(
             place.sample_rate, place.rig, place.room.floor, offset_db=place.scale.offset_db, templates=place.templates
         )
@@ -202,7 +203,7 @@ class Restarting:
         place, listener, teller = self._place, self._listener, self._teller
         floor = place.room.floor
         assert floor is not None
-        listener.reset()
+        self._begin()
         teller.called(number, self._off_s, on=False)
         place.switch(False)
         for _ in self._heard(place.ears.listen(self._off_s), 0.0):
@@ -210,7 +211,7 @@ class Restarting:
         if self.has_left:
             return None
         drained = listener.flush()
-        listener.reset()
+        self._begin()
         teller.drained(len(drained), self._off_s)
         teller.called(number, LONGEST_S, on=True)
         place.switch(True)
@@ -237,16 +238,27 @@ class Restarting:
         teller.found(start, ended=True)
         return start
 
+    def _begin(self) -> None:
+        """Let the ears be as new; their time begins with the next block."""
+        self._listener.reset()
+        self._began_s = None
+
     def _heard(self, blocks: Iterator[Block], stage_s: float) -> Iterator[tuple[Moment, ...]]:
         """Hear blocks that begin ``stage_s`` seconds after the call; give the moments that each completes."""
         listener, entry = self._listener, self._entry
         for block in blocks:
+            if self._began_s is None:
+                self._began_s = block.start_s - block.dropped / block.sample_rate
             if block.dropped:
                 length_s = block.dropped / block.sample_rate
                 listener.gap(block.dropped)
                 entry.gap(block.start_s - length_s, length_s, block.note)
             listener.feed(block.samples)
             moments = listener.moments()
+            for moment in moments:
+                entry.moment(replace(
+                    moment, start_s=moment.start_s + self._began_s, end_s=moment.end_s + self._began_s
+                ))
             stage_s += (block.samples.size + block.dropped) / block.sample_rate
             self._teller.heard(block, moments, stage_s)
             while not self._words.empty():
