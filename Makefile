@@ -5,13 +5,14 @@ VENV := .venv
 BIN := $(VENV)/bin
 export OMP_NUM_THREADS ?= 1
 
-.PHONY: help demo test bench bench-ears check check-page train samples pictures clean
+.PHONY: help demo test bench bench-ears bench-coach check check-page train samples pictures clean
 
 help:
 	@echo "make demo     the main job on the rehearsal rig: no microphone, no tank"
 	@echo "make test     all tests; installs what they need or says what to install"
 	@echo "make bench    the figures: accuracy, closed loop, cost"
 	@echo "make bench-ears  how well the ears hear (RECORDINGS=folder, JUDGE=folder add real recordings and an outside tagger)"
+	@echo "make bench-coach  how well the coach tunes through the microphone (RECORDINGS=folder adds household sound)"
 	@echo "make check    lint and types"
 	@echo "make check-page  pages of 'hushweir report' in Chromium, before a validator and an accessibility checker (npm)"
 	@echo "make train    fit the signature model anew (RECORDINGS=folder adds labelled recordings)"
@@ -44,6 +45,10 @@ bench: $(BIN)/.dev
 
 bench-ears: $(BIN)/.dev
 	@$(BIN)/python -m tests.bench.ears $(if $(RECORDINGS),--recordings $(RECORDINGS)) $(if $(JUDGE),--judge $(JUDGE)) $(BENCH_ARGS)
+
+bench-coach: $(BIN)/.dev
+	@$(BIN)/python -m tests.bench.coach_oracle $(BENCH_ARGS)
+	@$(BIN)/python -m tests.bench.coach $(if $(RECORDINGS),--recordings $(RECORDINGS)) $(BENCH_ARGS)
 
 check: $(BIN)/.dev
 	@$(BIN)/ruff check tuner tests

@@ -1,6 +1,6 @@
 """Closed loop of the coach with perfect hearing: what the tuning costs when the ears make no mistake.
 
-    python -m tests.bench.coach_oracle --first 100000 --draws 200
+    python -m tests.bench.coach_oracle --first-seed 100000 --draws 200
 
 Draws noisy installations and lets the coach tune them; readings are made from the plant's state, no sound is
 rendered. With ``--cause`` every draw has that one cause instead, and the instruction that ends it is shown.
@@ -151,7 +151,7 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
                   f"{[(c.name, round(c.probability, 2)) for c in diagnosis.causes[:2]]}\n      "
                   f"{coach.outcome} margins {b.less_flow} {b.more_flow} -> "
                   f"{'end' if step is None else (step.control, step.amount, step.wait_s, step.why, step.expect)}")
-        if step is None or isinstance(step, Question) or moves >= MOST_MOVES or steps > 2 * MOST_MOVES:
+        if step is None or isinstance(step, Question) or moves >= MOST_MOVES or steps > 4 * MOST_MOVES:
             break
         text = step.why
         wet = bench.plant.ever_emergency
@@ -176,7 +176,7 @@ def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
 
 def main() -> None:
     ask = argparse.ArgumentParser(description=__doc__)
-    ask.add_argument("--first", type=int, default=100000)
+    ask.add_argument("--first-seed", type=int, dest="first", default=100000)
     ask.add_argument("--draws", type=int, default=200)
     ask.add_argument("--cause", default=None)
     ask.add_argument("--rig", choices=("given", "none", "wrong"), default="given")

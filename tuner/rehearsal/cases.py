@@ -94,7 +94,9 @@ def draw_any(seed: int, *, sample_rate: int) -> Rehearsal:
     return draw_case(tuple(RECIPES)[which], seed, sample_rate=sample_rate)
 
 
-def draw_noisy(seed: int, *, sample_rate: int, household: Samples | None = None) -> Rehearsal:
+def draw_noisy(
+    seed: int, *, sample_rate: int, household: Samples | None = None, household_db: float = 45.0
+) -> Rehearsal:
     """Draw a tunable installation that is out of tune in a way that valve, tap (and pump speed) can cure.
 
     Raises
@@ -110,7 +112,8 @@ def draw_noisy(seed: int, *, sample_rate: int, household: Samples | None = None)
         background_db = float(rng.uniform(*_BACKGROUND_DB))
         settle_s = float(rng.uniform(*_SETTLE_S))
         rehearsal = Rehearsal(
-            made, sample_rate=sample_rate, seed=again, background_db=background_db, household=household
+            made, sample_rate=sample_rate, seed=again, background_db=background_db, household=household,
+            household_db=household_db,
         )
         rehearsal.wait(settle_s)
         ahead = look_ahead(made, rehearsal.plant, _AHEAD_S)
