@@ -7,10 +7,7 @@ import pytest
 
 from tuner.coach.belief import Belief
 from tuner.coach.guesses import Guesses, draw_guesses, valve_share
-from tuner.coach.handwork import hands_of
 from tuner.coach.hearing_odds import due_chance, evidence_of
-from tuner.coach.lookahead import MOST_ROARING, prospects
-from tuner.coach.parking import best_parking
 from tuner.rig import Channel, Pump, Rig, Siphon, Valve
 from tuner.terms import Heard, Levels, Reading, SoundKind
 from tuner.water import laws
@@ -110,38 +107,6 @@ def test_a_cycle_not_heard_so_far_is_due_the_sooner() -> None:
     assert float(first[0]) == pytest.approx(0.265)  # (25 + 1.5) / 100, by hand
     assert float(later[0]) == pytest.approx(0.265 / 0.4)
     assert float(due_chance(period, 25.0, 90.0)[0]) == pytest.approx(1.0)
-
-
-def test_no_candidate_sends_water_to_the_emergency_pipe() -> None:
-    b = belief()
-    heard(b, reading({"slurp": 0.3}, period_s=10.0))
-    for move in prospects(b.few(), RIG, hands_of(RIG), {("siphon valve", -1)}):
-        assert move.roaring <= MOST_ROARING
-        assert move.amount < 0
-        assert 30.0 <= move.wait_s <= 180.0
-
-
-def test_a_loud_gurgle_asks_for_a_larger_move_than_a_faint_one() -> None:
-    sizes = []
-    for levels in ((30.0, 29.0), (14.0, 8.0)):
-        b = belief()
-        heard(b, reading({"gurgle": 1.0}, excess_db=levels[0]))
-        b.moved("siphon valve", 0.125)
-        heard(b, reading({"gurgle": 1.0}, excess_db=levels[1]))
-        sizes.append(prospects(b.few(), RIG, hands_of(RIG), {("siphon valve", 1)})[0].amount)
-    assert sizes[0] > sizes[1] > 0
-
-
-def test_parking_pays_only_where_it_betters_the_bearing() -> None:
-    b = belief()
-    heard(b, reading({"gurgle": 1.0}, excess_db=12.0))
-    b.moved("siphon valve", 0.125)
-    heard(b, reading({}))
-    for hand in hands_of(RIG):
-        move = best_parking(b.few(), RIG, hand)
-        if move is not None:
-            assert move.bears_then > move.bears_now
-            assert abs(move.amount) <= hand.limit(move.amount) + 1e-9
 
 
 def test_the_band_of_the_mismatch_holds_its_truth() -> None:

@@ -7,7 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tuner.coach.handwork import Hand, hand_for, hands_of
-from tuner.coach.safety import LEAST_OPENING, LEAST_SPEED_PERCENT, MOST_CLOSING, Situation, forbidden, make_safe
+from tuner.coach.safety import (
+    LEAST_OPENING,
+    LEAST_SPEED_PERCENT,
+    MOST_CLOSED_AT_ONCE,
+    MOST_CLOSING,
+    Situation,
+    forbidden,
+    make_safe,
+)
 from tuner.rig import Pump, Rig
 from tuner.terms import Step
 
@@ -43,6 +51,17 @@ def test_the_siphon_is_never_closed_fully() -> None:
     assert forbidden(made, hand, replace(CALM, opening=LEAST_OPENING + 0.05)) is not None
     assert forbidden(made, hand, replace(CALM, opening=LEAST_OPENING + 0.15)) is None
     assert forbidden(made, hand, replace(CALM, closed_so_far=MOST_CLOSING - 0.05)) is not None
+
+
+def test_one_move_closes_at_most_a_quarter_of_what_is_open_in_whole_sixteenths() -> None:
+    made, hand = step("siphon valve", -1.0)
+    # by hand: a quarter of 0.36 of five turns is 0.45 of a turn, in whole sixteenths 7/16
+    safe, _ = make_safe(made, hand, replace(CALM, opening=0.36))
+    assert safe is not None
+    assert safe.amount == pytest.approx(-7 / 16)
+    # opening sends nothing to the other pipes
+    opened, _ = step("siphon valve", 1.0)
+    assert make_safe(opened, hand, replace(CALM, opening=0.36))[0] == opened
 
 
 def test_pumps_are_not_stopped_nor_driven_beyond_full_speed() -> None:
@@ -93,6 +112,7 @@ def test_no_step_that_passes_breaks_a_rule(
         assert not (control == "siphon valve" and safe.amount < 0)
         assert not (control == "return pump" and safe.amount > 0)
     if control == "siphon valve" and safe.amount < 0:
+        assert -safe.amount / hand.full <= max(MOST_CLOSED_AT_ONCE * opening, hand.finest / hand.full) + 1e-9
         assert opening + safe.amount / hand.full >= LEAST_OPENING - 1e-9
 
 

@@ -10,18 +10,18 @@ import numpy as np
 
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
-from tuner.causes.facts import presence
 from tuner.causes.rules import load_causes
 from tuner.coach import instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
+from tuner.coach.doubts import Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
-from tuner.coach.lookahead import Prospect, prospects
-from tuner.coach.parking import best_parking
+from tuner.coach.planning import Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.shares import believed, shifted
+from tuner.coach.situation import situation_of
 from tuner.coach.summary import Summary
 from tuner.errors import ConfigError
 from tuner.rig import Rig
@@ -35,14 +35,15 @@ Reader = Callable[[Samples, int], Reading]
 
 SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
-QUIET_ENOUGH = 0.93  # belief in silence below which a silent window is listened to again
-MOST_RELISTENS = 4
-PARK_GAIN = 0.02  # of the chance to bear small changes of flow, for which a move in silence is worth it
+QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
+LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
+PARK_GAIN = 0.3  # in moves, from which a move in silence pays
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
 BELIEVED_FROM = 0.5
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
-MOST_PARKING = 2
+MOST_PARKING = 3
+MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 
 
 class Coach:
@@ -78,6 +79,8 @@ class Coach:
         self._before: Reading | None = None
         self._last = LastMove()
         self._pending: Step | Question | None = None
+        self._doubts = Doubts()
+        self._in_doubt = False
         self._decided = False
         self._ending = ""
         self.outcome = ""
@@ -105,25 +108,36 @@ class Coach:
         return self._hear(reading)
 
     def _hear(self, reading: Reading) -> Diagnosis:
-        if self._last.amount and self._before is not None:
-            worse = is_worse(self._before, reading)
-            self._last = replace(self._last, worse=worse)
-            self._course.worse_in_a_row = self._course.worse_in_a_row + 1 if worse else 0
-        diagnosis = diagnose_reading(reading, rig=self.rig, last_move=self._last, floor=self.floor)
-        if self._before is not None and self._last.amount:
-            self.outcome = wording.comparison(self._before, reading, diagnosis.silent)
-        if not is_masked(reading, load_causes().silence):
+        silence = load_causes().silence
+        last = self._last
+        if last.amount and self._before is not None:
+            last = replace(last, worse=is_worse(self._before, reading))
+        diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor)
+        self._in_doubt = self._doubts.is_doubtful(diagnosis, silence)
+        if not self._in_doubt:
+            diagnosis = self._taken(diagnosis, last, masked=is_masked(reading, silence))
+        self._diagnosis = diagnosis
+        self._decided = False
+        return diagnosis
+
+    def _taken(self, diagnosis: Diagnosis, last: LastMove, *, masked: bool) -> Diagnosis:
+        """Learn from a diagnosis that is believed, and return it with the belief's word on its causes."""
+        reading = diagnosis.reading
+        if last.worse is not None:
+            self._last = last
+            self._course.worse_in_a_row = self._course.worse_in_a_row + 1 if last.worse else 0
+            self.outcome = wording.comparison(self._before or reading, reading, diagnosis.silent)
+        if not masked:
             self._trusted = self._belief.heard(evidence_of(
                 reading, self._course.silent_s, self._course.settled_s, over_room=self.floor is not None
             ))
             if self._trusted and not diagnosis.silent:
                 diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.causes()))
             self._before = reading
-            self._course.heard(reading, diagnosis.causes[0].name if diagnosis.causes else None)
+            leading = self._leading(diagnosis.causes).name if diagnosis.causes else None
+            self._course.heard(reading, None if leading is not None and self._set_aside(leading) else leading)
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
-        self._diagnosis = diagnosis
-        self._decided = False
         return diagnosis
 
     def advise(self) -> Step | Question | None:
@@ -140,6 +154,11 @@ class Coach:
             return self._instruction("siphon valve", instructions.LISTEN_FIRST, wait_s=0.0)
         if is_masked(diagnosis.reading, load_causes().silence):
             return self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
+        if self._in_doubt:
+            if self._doubts.count <= MOST_DOUBTS:
+                return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
+            self._ending = instructions.STILL_IN_DOUBT
+            return None
         if diagnosis.silent:
             return self._park()
         if question := questions.worth_asking(diagnosis.causes, frozenset(self._course.asked)):
@@ -166,36 +185,49 @@ class Coach:
         at_valve = cause.name in ("siphon over-open", "siphon over-closed")
         return at_valve and self._trusted and self._belief.causes()[cause.name] >= BELIEVED_FROM
 
-    def _park(self) -> Step | None:
-        """In silence: listen once more where the belief doubts it, move to mid-window where that pays, else end."""
+    def _set_aside(self, cause: CauseName) -> bool:
+        """Tell whether a cause is one that no control mends and whose instruction was given: it may well stay."""
+        beside_drains = cause in instructions.INSTRUCTIONS and cause != "siphon not purged"
+        return beside_drains and cause in self._course.instructed
+
+    def _park(self, beside: CauseName | None = None) -> Step | None:
+        """In silence of the drains: move to mid-window where that pays, listen on where the belief doubts it, else end.
+
+        ``beside`` is what is heard all the same, and no control mends.
+        """
         now = self._belief.expected()
-        if self._course.parkings < MOST_PARKING and self._trusted and (step := self._parking_move()):
+        wanted = self._trusted and (beside is None or bool(self._course.moves))
+        if wanted and self._course.parkings < MOST_PARKING and (step := self._parking_move()):
             self._course.parkings += 1
             return step
-        if now.quiet < QUIET_ENOUGH and self._course.relistens < MOST_RELISTENS:
-            self._course.relistens += 1
-            text = "It is silent now, but a slow cycle may still return: listen on without a break."
+        if now.quiet < QUIET_ENOUGH and self._course.silent_s < LONGEST_SILENCE_S:
+            text = instructions.LISTEN_ON if beside is None else instructions.LISTEN_ON_BESIDE.format(beside=beside)
             return self._instruction("siphon valve", text, wait_s=0.0)
-        self._ending = f"It is silent, {wording.margins(now.less_flow, now.more_flow)}."
+        margins = wording.margins(now.less_flow, now.more_flow)
+        if beside is None:
+            self._ending = f"It is silent, {margins}."
+        else:
+            text = instructions.INSTRUCTIONS[beside][1]
+            self._ending = f"The drains are silent, {margins}; {beside} is still heard: {text}"
         return None
 
     def _parking_move(self) -> Step | None:
-        few = self._belief.few()
-        hands = [
+        hands = tuple(
             h for h in self._hands if h.control != "return pump" or self.rig.siphon.valve.kind == "ball"
-        ]
-        found = [best_parking(few, self.rig, hand) for hand in hands]
-        for move in sorted((m for m in found if m is not None), key=lambda m: -m.bears_then):
+        )
+        ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
+        found = plan(self._belief.few(), self.rig, hands, ways)
+        for move in found.moves:
+            if move.worth < found.stay + PARK_GAIN:
+                break
             if not self._course.within_half(move.hand, move.amount):
                 continue
-            if move.bears_then < move.bears_now + PARK_GAIN:
-                break
             step = Step(
                 move.hand.control, move.amount, move.hand.unit, move.wait_s,
-                wording.parking_why(move.bears_now, move.bears_then), wording.parking_expectation(move.quiet),
+                wording.parking_why(found.bears_now, move.bears), wording.parking_expectation(move.quiet),
             )
             safe, _ = safety.make_safe(step, move.hand, self._situation())
-            if safe is not None:
+            if safe == step:  # a cut one would not do what it says: the smaller moves are in the list as well
                 return safe
         return None
 
@@ -206,6 +238,8 @@ class Coach:
                 return None
             if self._course.emergency_moves() >= MOST_EMERGENCY and cause.name not in self._course.instructed:
                 return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
+        if self._set_aside(cause.name) and self._trusted:
+            return self._park(cause.name)
         if cause.name in instructions.INSTRUCTIONS:
             return self._instruct_once(cause.name, *instructions.INSTRUCTIONS[cause.name])
         if cause.name not in REMEDIES:
@@ -218,9 +252,9 @@ class Coach:
                 wording.expectation(move, cause.name),
             )
             safe, _ = safety.make_safe(step, move.hand, self._situation())
-            if safe is not None:
+            if safe == step:  # a cut one would not do what it says: the smaller moves are in the list as well
                 return safe
-        if cause.name == "siphon over-open" and self._gurgling_much():
+        if cause.name == "siphon over-open" and self._situation().gurgling_much:
             return self._move_for(replace(cause, name="siphon over-closed", because=(wording.GURGLES_TOO,)))
         return self._by_plain_rule(cause)
 
@@ -235,19 +269,17 @@ class Coach:
             ways = set(REMEDIES[cause])
             if hand_for(self._hands, "return pump") and not self._course.slowed_lately():
                 ways = {("return pump", -1)}
-        options = prospects(self._belief.few(), self.rig, self._hands, ways)
+        options = plan(self._belief.few(), self.rig, self._hands, ways).moves
         return self._course.bolder(tuple(p for p in options if self._course.within_half(p.hand, p.amount)))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
-        hold_tap = cause.name == "vent too closed" and self._flushing_much()
+        hold_tap = cause.name == "vent too closed" and self._situation().flushing_much
         proposal = self._rule.propose("siphon over-closed" if hold_tap else cause.name)
         if proposal is None:
             return self._instruct_once(cause.name, "vent tap", instructions.NO_VENT)
         hand, amount = proposal
-        should = wording.SHOULD.get(cause.name, "the noise should change")
         step = Step(
-            hand.control, amount, hand.unit, SETTLE_S, wording.why(cause, hand.control),
-            f"{should[0].upper()}{should[1:]}.",
+            hand.control, amount, hand.unit, SETTLE_S, wording.why(cause, hand.control), wording.should(cause.name),
         )
         safe, reason = safety.make_safe(step, hand, self._situation())
         if safe is None:
@@ -273,24 +305,7 @@ class Coach:
         return Step(control, 0.0, hand.unit if hand else "percent", wait_s, text)
 
     def _situation(self) -> safety.Situation:
-        causes = self._diagnosis.causes if self._diagnosis else ()
-        emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
-        closed = -self._course.total("siphon valve") / self.rig.siphon.valve.full
-        speed = 100.0 * max(pump.speed for pump in self.rig.pumps) + self._course.total("return pump")
-        return safety.Situation(
-            emergency, self._belief.least_opening(), closed, speed, self._course.worse_in_a_row,
-            self._flushing_much(), self._course.opened_in_a_row(), self._gurgling_much(),
-        )
-
-    def _gurgling_much(self) -> bool:
-        return self._diagnosis is not None and presence(self._diagnosis.reading, "gurgle") >= safety.GURGLE_MUCH
-
-    def _flushing_much(self) -> bool:
-        flush = self._diagnosis.reading.of("flush") if self._diagnosis else None
-        if flush is None:
-            return False
-        quick = flush.period_s is not None and flush.period_s <= safety.FLUSH_QUICK_S
-        return flush.share >= safety.FLUSH_MUCH or quick
+        return situation_of(self._diagnosis, self._course, self._belief, self.rig)
 
     def did(self, step: Step, amount: float | None = None) -> None:
         """Tell that ``step`` was done, or that ``amount`` was done in its place (0: declined)."""
@@ -306,6 +321,7 @@ class Coach:
             self._belief.moved(control, done)
             leading = self._diagnosis.causes[0].name if self._diagnosis and self._diagnosis.causes else None
             self._course.moved(hand, done, leading, wait_s)
+            self._doubts.moved()
         self._decided = False
 
     def look(self, question_id: str, answer: str | None) -> None:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
-from tuner.coach.lookahead import Prospect
+from tuner.coach.planning import Prospect
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import CauseName, Control, Reading, Unit
 
@@ -42,7 +42,6 @@ class Course:
     found: list[CauseName] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
     instructed: set[CauseName] = field(default_factory=set)
-    relistens: int = 0
     parkings: int = 0
     silent_s: float = 0.0
     settled_s: float = LONG_SETTLED_S
@@ -68,7 +67,6 @@ class Course:
         low = bool(self.led) and self.led[-1] == "siphon over-open"
         self.settled_s = LONG_SETTLED_S if low else wait_s
         self.moves.append(Made(hand, amount, cause))
-        self.relistens = 0
         self.silent_s = 0.0
 
     def total(self, control: Control) -> float:

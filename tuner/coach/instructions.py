@@ -64,3 +64,16 @@ UNKNOWN = (
 )
 MASKED = "Other noise covers the plumbing: wait until it is quieter and listen again; nothing is turned on a guess."
 LISTEN_FIRST = "Nothing has been heard yet: listen first."
+LISTEN_ON = "It is silent now, but a slow cycle may still return: listen on without a break."
+LISTEN_ON_BESIDE = (
+    "Beside {beside}, which no valve mends, nothing is heard now, but a slow cycle may still return: listen on without"
+    " a break."
+)
+IN_DOUBT = (
+    "Something may be heard among the other sound in the room, too little to act on: listen again before anything is"
+    " turned."
+)
+STILL_IN_DOUBT = (
+    "Other sound keeps coming in, and what is left of the plumbing cannot be told from it: nothing more is turned on a"
+    " guess; listen again at a quieter hour."
+)

@@ -11,10 +11,10 @@ from __future__ import annotations
 import numpy as np
 
 from tuner.causes.diagnosis import diagnose_reading
-from tuner.causes.facts import presence
 from tuner.coach import memory, safety
 from tuner.coach.belief import Belief
 from tuner.coach.handwork import Hand, hand_for, hands_of
+from tuner.coach.situation import gurgling_much
 from tuner.rig import Rig
 from tuner.signatures.taught import Taught
 from tuner.terms import Floor, Reading, Step
@@ -81,7 +81,7 @@ class Lesson:
         diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor)
         chances = {c.name: c.probability for c in diagnosis.causes}
         self._emergency = chances.get("emergency carrying flow", 0.0)
-        self._gurgling = presence(reading, "gurgle") >= safety.GURGLE_MUCH
+        self._gurgling = gurgling_much(reading)
 
     @property
     def emergency(self) -> bool:

@@ -6,7 +6,9 @@
 3.  The siphon is never closed fully while pumps run: a closing move leaves at least ``LEAST_OPENING`` of its
     travel, counted from a cautious estimate of where it stands, and closing moves never add up to more than
     ``MOST_CLOSING`` of it.
-4.  No single move is larger than its control's stated limit (``handwork``).
+4.  No single move is larger than its control's stated limit (``handwork``), and none closes more than
+    ``MOST_CLOSED_AT_ONCE`` of what the siphon's valve may have open: what the siphon no longer takes must fit into
+    the open channel, however wrong the belief is.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -26,6 +28,7 @@ from tuner.terms import Step
 
 LEAST_OPENING = 0.06
 MOST_CLOSING = 0.6
+MOST_CLOSED_AT_ONCE = 0.25
 LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0
 EMERGENCY_MAYBE = 0.3
@@ -100,9 +103,12 @@ def _at_the_pump(step: Step, now: Situation) -> str | None:
     return None
 
 
-def within_limit(step: Step, hand: Hand) -> Step:
+def within_limit(step: Step, hand: Hand, now: Situation) -> Step:
     """Return ``step`` cut to the largest move that its control may make at once."""
     limit = hand.limit(step.amount)
+    if step.control == "siphon valve" and step.amount < 0:
+        steps = int(MOST_CLOSED_AT_ONCE * now.opening * hand.full / hand.finest + 1e-9)
+        limit = min(limit, max(steps, 1) * hand.finest)
     if abs(step.amount) <= limit + 1e-9:
         return step
     return replace(step, amount=limit if step.amount > 0 else -limit)
@@ -110,6 +116,6 @@ def within_limit(step: Step, hand: Hand) -> Step:
 
 def make_safe(step: Step, hand: Hand, now: Situation) -> tuple[Step | None, str | None]:
     """Return the step within its limit, or None with the reason when a rule forbids it."""
-    limited = within_limit(step, hand)
+    limited = within_limit(step, hand, now)
     reason = forbidden(limited, hand, now)
     return (None, reason) if reason else (limited, None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tuner.coach.lookahead import Prospect
+from tuner.coach.planning import Prospect
 from tuner.terms import Cause, CauseName, Control, Reading
 from tuner.units import amount_text, flow_text
 
@@ -13,6 +13,7 @@ SHOULD: dict[CauseName, str] = {
     "vent too wide": "the trickle should stop or grow weaker",
     "emergency carrying flow": "the roar should stop or grow weaker",
 }
+CHANGE = "the noise should change"
 LIKELY = 0.85
 GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"
 CLEAR_CHANGE_DB = 1.5
@@ -32,17 +33,23 @@ def why(cause: Cause, control: Control) -> str:
     return f"{cause.name[0].upper()}{cause.name[1:]}: {cause.because[0]}{beside}."
 
 
+def should(cause: CauseName) -> str:
+    """Return what any move against a cause should do, in one sentence."""
+    effect = SHOULD.get(cause, CHANGE)
+    return f"{effect[0].upper()}{effect[1:]}."
+
+
 def expectation(move: Prospect, cause: CauseName) -> str:
     """Return what a move should do, in one sentence, with its flow where the model has one."""
-    should = SHOULD.get(cause, "the noise should change")
+    effect = SHOULD.get(cause, CHANGE)
     if move.hand.control == "siphon valve" and abs(move.siphon_change) > _LEAST_FLOW_SAID:
         flow = flow_text(abs(move.siphon_change))
         does = f"put about {flow} onto" if move.siphon_change > 0 else f"take about {flow} off"
-        return f"This should {does} the siphon; {should}."
+        return f"This should {does} the siphon; {effect}."
     if move.hand.control == "return pump" and abs(move.supply_change) > _LEAST_FLOW_SAID:
         word = "more" if move.supply_change > 0 else "less"
-        return f"This should send about {flow_text(abs(move.supply_change))} {word} through the pipes; {should}."
-    return f"{should[0].upper()}{should[1:]}."
+        return f"This should send about {flow_text(abs(move.supply_change))} {word} through the pipes; {effect}."
+    return should(cause)
 
 
 def parking_why(bears_now: float, bears_then: float) -> str:

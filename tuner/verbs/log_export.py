@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import csv
 import json
-import os
 import shutil
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack, closing
@@ -96,7 +95,7 @@ def _safe(cell: Any) -> Any:
 
 def _write_json(logbook: Logbook, numbers: Sequence[int], out: Path, with_seconds: bool, told: Told) -> None:
     bands = all_bands_hz(logbook, numbers)
-    with open(out, "x", encoding="ascii", opener=_owners_alone) as file:
+    with out.open("x", encoding="ascii") as file:
         file.write('{"schema": 1, "sessions": [')
         for done, number in enumerate(numbers, 1):
             session: dict[str, Any] = {}
@@ -113,10 +112,6 @@ def _write_json(logbook: Logbook, numbers: Sequence[int], out: Path, with_second
             file.write((",\n" if done > 1 else "\n") + json.dumps(session))
             told(done)
         file.write("\n]}\n")
-
-
-def _owners_alone(path: str, flags: int) -> int:
-    return os.open(path, flags, 0o600)
 
 
 def _named(table: Table, row: Row) -> dict[str, Any]:

@@ -1,0 +1,108 @@
+from __future__ import annotations
+
+import pytest
+
+from tuner.causes.rules import load_causes
+from tuner.coach import Coach
+from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, Doubts, heard_as, is_plain
+from tuner.rig import Channel, Pump, Rig
+from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind, Step
+
+SILENCE = load_causes().silence
+LEVELS = Levels(-40.0, -38.0, -41.0, -43.0, -35.0, (1000.0,), (-45.0,))
+RIG = Rig(channel=Channel(vent_hole_m=0.012), pumps=(Pump(speed=0.8, speed_step=0.05),))
+WINDOW_S = 20.0
+
+
+def reading(shares: dict[SoundKind, float], outside: float, period_s: float | None = None) -> Reading:
+    heard = tuple(Heard(kind, share, share, 15.0, period_s, 2, 1.0) for kind, share in shares.items())
+    return Reading(WINDOW_S, WINDOW_S * (1 - outside), LEVELS, (), heard, 15.0 if heard else 0.0, outside)
+
+
+def named(cause: CauseName | None, shares: dict[SoundKind, float], outside: float, sure: float = 0.9) -> Diagnosis:
+    causes = () if cause is None else (Cause(cause, sure, ("heard",)),)
+    return Diagnosis(cause is None, (), causes, reading(shares, outside))
+
+
+def test_a_noise_in_a_still_room_counts_at_once() -> None:
+    assert not Doubts().is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.0), SILENCE)
+
+
+def test_a_short_noise_in_a_lively_room_counts_at_its_second_hearing() -> None:
+    doubts = Doubts()
+    gulp = named("siphon over-open", {"slurp": 0.1}, 0.2)
+    assert doubts.is_doubtful(gulp, SILENCE)
+    assert doubts.count == 1
+    assert not doubts.is_doubtful(gulp, SILENCE)
+
+
+def test_two_hearings_far_apart_or_of_two_causes_are_two_doubts() -> None:
+    doubts = Doubts()
+    assert doubts.is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.2), SILENCE)
+    assert doubts.is_doubtful(named("siphon over-closed", {"gurgle": 0.2}, 0.2), SILENCE)
+    for _ in range(int(AGAIN_WITHIN_S / WINDOW_S)):
+        assert not doubts.is_doubtful(named(None, {}, 0.2), SILENCE)
+    assert doubts.is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.2), SILENCE)
+
+
+def test_a_move_begins_anew() -> None:
+    doubts = Doubts()
+    gulp = named("siphon over-open", {"slurp": 0.1}, 0.2)
+    assert doubts.is_doubtful(gulp, SILENCE)
+    doubts.moved()
+    assert doubts.count == 0
+    assert doubts.is_doubtful(gulp, SILENCE)
+
+
+def test_a_room_stays_lively_for_a_while_and_then_is_still() -> None:
+    doubts = Doubts()
+    doubts.is_doubtful(named(None, {}, 0.3), SILENCE)
+    gulp = named("siphon over-open", {"slurp": 0.1}, 0.0)
+    assert doubts.is_doubtful(gulp, SILENCE)
+    for _ in range(int(LIVELY_S / WINDOW_S)):
+        doubts.is_doubtful(named(None, {}, 0.0), SILENCE)
+    assert not doubts.is_doubtful(gulp, SILENCE)
+
+
+@pytest.mark.parametrize(
+    ("heard", "plain"),
+    [(reading({"trickle": 0.9}, 0.3), True), (reading({"slurp": 0.2}, 0.3, period_s=9.0), True),
+     (reading({"gurgle": 0.4}, 0.3), False), (reading({}, 0.3), False)],
+)
+def test_what_fills_the_window_or_returns_regularly_is_plain(heard: Reading, plain: bool) -> None:
+    assert is_plain(heard) == plain
+    assert Doubts().is_doubtful(Diagnosis(False, (), (Cause("unknown", 0.9, ("x",)),), heard), SILENCE) != plain
+
+
+def test_an_unsure_or_unknown_cause_counts_for_none() -> None:
+    assert heard_as(named("siphon over-open", {"slurp": 0.1}, 0.2, sure=0.3)) is None
+    assert heard_as(named("unknown", {"slurp": 0.1}, 0.2)) is None
+    assert heard_as(named("outside noise", {"slurp": 0.1}, 0.2)) is None
+    assert heard_as(named("vent too closed", {"flush": 0.1}, 0.2)) == "vent too closed"
+
+
+def test_the_coach_turns_nothing_on_a_doubt_and_ends_when_doubt_remains() -> None:
+    coach = Coach(RIG)
+    kinds: tuple[SoundKind, ...] = ("slurp", "gurgle", "flush")
+    for i in range(40):
+        # a brief noise of another kind each time, with a silent window between
+        coach.hear_reading(reading({kinds[i // 2 % 3]: 0.2} if i % 2 == 0 else {}, 0.2))
+        step = coach.advise()
+        if step is None:
+            break
+        assert isinstance(step, Step)
+        if "middle" in step.why:
+            coach.did(step, 0.0)
+            continue
+        assert step.amount == 0
+        coach.did(step)
+    else:
+        pytest.fail("it never ended")
+
+
+def test_a_plain_noise_in_a_lively_room_is_acted_on_at_once() -> None:
+    coach = Coach(RIG)
+    coach.hear_reading(reading({"gurgle": 0.95}, 0.2))
+    step = coach.advise()
+    assert isinstance(step, Step)
+    assert step.amount != 0

@@ -1,0 +1,65 @@
+"""A noise among other sound: whether it may be acted on at its first hearing.
+
+Much of a household sounds like water for a second or two, and not all of it is told from water. While other sound has
+been about lately, a noise that is neither plain nor regular is listened for again before anything is turned, and until
+then it teaches the belief nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from tuner.causes.facts import presence
+from tuner.causes.rules import Silence
+from tuner.terms import SOUND_KINDS, CauseName, Diagnosis, Reading
+
+PLAIN = 0.6  # presence from which a sound is beyond doubt
+SURE = 0.5  # probability of a cause from which a doubtful hearing counts as one hearing of it
+LIVELY_S = 300.0  # for which a room counts as lively after other sound was heard
+AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice
+
+
+@dataclass(slots=True)
+class Doubts:
+    """What was heard in doubt since the last move; ``count`` is how many doubtful hearings there were."""
+
+    count: int = 0
+    _listened_s: float = 0.0
+    _lively_until_s: float = -1.0
+    _heard_at_s: dict[CauseName, float] = field(default_factory=dict)
+
+    def is_doubtful(self, diagnosis: Diagnosis, silence: Silence) -> bool:
+        """Note one listening, and tell whether what was heard must be heard again before it counts."""
+        reading = diagnosis.reading
+        self._listened_s += reading.duration_s
+        if reading.outside_share >= silence.other_sound:
+            self._lively_until_s = self._listened_s + LIVELY_S
+        if diagnosis.silent or self._listened_s > self._lively_until_s or is_plain(reading):
+            return False
+        cause = heard_as(diagnosis)
+        if cause is not None:
+            last_s = self._heard_at_s.get(cause)
+            self._heard_at_s[cause] = self._listened_s
+            if last_s is not None and self._listened_s - last_s <= AGAIN_WITHIN_S:
+                return False
+        self.count += 1
+        return True
+
+    def moved(self) -> None:
+        """Note a move: what was heard before it tells nothing of what is heard after it."""
+        self.count = 0
+        self._heard_at_s.clear()
+
+
+def is_plain(reading: Reading) -> bool:
+    """Tell whether a sound fills most of the window, or returns regularly."""
+    regular = any(heard.period_s is not None for heard in reading.heard)
+    return regular or any(presence(reading, kind) >= PLAIN for kind in SOUND_KINDS)
+
+
+def heard_as(diagnosis: Diagnosis) -> CauseName | None:
+    """Return the cause that a doubtful hearing counts for, or None when it counts for none."""
+    best = diagnosis.causes[0] if diagnosis.causes else None
+    if best is None or best.probability < SURE or best.name in ("unknown", "outside noise"):
+        return None
+    return best.name
