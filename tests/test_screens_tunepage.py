@@ -101,6 +101,14 @@ def test_the_next_thing_stands_in_large_letters(name: str, words: tuple[str, ...
             assert row.plain in text
 
 
+@pytest.mark.parametrize(("change_db", "shown"), [
+    (-2.3, "better (-2.3 dB): a"), (1.2, "better: a"), (None, "better: a"),
+])
+def test_a_level_that_would_contradict_the_trend_is_left_out(change_db: float | None, shown: str) -> None:
+    advice = Advice("better", "a little more, up to 1/8 turn", False, change_db)
+    assert shown in drawn(replace(SHOTS["move"], advice=advice))
+
+
 def test_a_small_window_still_says_what_to_do() -> None:
     text = drawn(SHOTS["move"], 39, 7)
     assert "OPEN SIPHON" in text

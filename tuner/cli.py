@@ -134,7 +134,7 @@ def _add_locate(verbs: Any) -> None:
 
 def _add_tune(verbs: Any) -> None:
     tune = _verb(
-        verbs, "tune", "tune", "be guided, one small move at a time, until it is silent",
+        verbs, "tune", "tunestart", "be guided, one small move at a time, until it is silent",
         "Each round listens, names the cause, shows one move in large letters and waits for it to be done.",
     )
     _add_microphone(tune)

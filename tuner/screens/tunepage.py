@@ -145,7 +145,10 @@ def _guide(shot: Snapshot, canvas: Canvas) -> Lines:
     if advice.trend == "listening":
         return wrapped("guide", "turn now: the sound is followed", canvas)
     sign = _TREND[advice.trend][1 if canvas.ascii_only else 0]
-    change = "" if advice.change_db is None else f" ({advice.change_db:+.1f} dB)"
+    change_db = advice.change_db
+    # A sound that grows weaker may leave the level a little higher: such a figure would only seem to contradict.
+    agrees = change_db is not None and not (advice.trend == "better" and change_db > 0.0)
+    change = f" ({change_db:+.1f} dB)" if agrees else ""
     style = {"better": "bold green", "worse": "bold red", "no change": "bold"}[advice.trend]
     return wrapped("guide", f"{sign}{change}: {advice.words}", canvas, style, most=2)
 

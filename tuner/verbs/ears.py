@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
 from tuner.capture.source import Source, block_length, first_seconds
-from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.terms import Block, Question, Samples, Step
+
+if TYPE_CHECKING:  # a microphone's listener need not wait for the simulated rig
+    from tuner.rehearsal.rehearsal import Rehearsal
 
 IDLE_S = 0.1
 _NOTHING: Samples = np.empty(0, np.float32)

@@ -53,7 +53,7 @@ class Hearing:
     ) -> None:
         self.listener = listener
         self.entry = entry
-        self.shot = face
+        self.shot = self._shown = face
         self._meter = meter
         self._screen = screen
         self._window_start_s: float | None = None
@@ -73,7 +73,7 @@ class Hearing:
 
     def show(self, shot: Snapshot) -> None:
         """Make ``shot`` the state and show it."""
-        self.shot = shot
+        self.shot = self._shown = shot
         self._screen.show(shot)
 
     def begin_window(self) -> None:
@@ -103,7 +103,7 @@ class Hearing:
             self._notice(block)
         if block.samples.size:
             if self._meter is not None and (now_db := self._meter(block.samples)) is not None:
-                self.show(replace(self.shot, now_db=now_db, elapsed_s=self.now_s))
+                self.shot = replace(self.shot, now_db=now_db, elapsed_s=self.now_s)
             ended += self.listener.feed(block.samples)
         else:
             self.show(replace(self.shot, elapsed_s=self.now_s))
@@ -111,6 +111,12 @@ class Hearing:
         self._keep(ended, moments)
         self._glance(bool(moments))
         self._tell_trouble()
+        self._show_newest()
+
+    def _show_newest(self) -> None:
+        """Show the state if it is new: once a block, because a screen that has just drawn makes the next state wait."""
+        if self.shot is not self._shown:
+            self.show(self.shot)
 
     def _glance(self, is_told: bool) -> None:
         """Show on a living screen what seems to have begun since the newest moment, which ``is_told`` already."""
@@ -122,7 +128,7 @@ class Hearing:
         new = {kind: share for kind, share in probability.items() if share >= GLANCE_SHARE and kind not in known}
         glimpse = max(new.items(), key=lambda pair: pair[1], default=None)
         if glimpse != self.shot.glimpse:
-            self.show(replace(self.shot, glimpse=glimpse))
+            self.shot = replace(self.shot, glimpse=glimpse)
 
     def _tell_trouble(self) -> None:
         """Show once what keeps the logbook or the clips from being written; listening goes on."""
@@ -178,8 +184,7 @@ class Hearing:
         if self.now_s >= self._clear_at_s:
             self._clear_at_s = math.inf
             shot = replace(shot, notice="")
-        if shot is not self.shot:
-            self.show(shot)
+        self.shot = shot
 
     def _slice_on(self, moment: Moment) -> None:
         kinds = tuple(kind for kind, share in surest_first(moment) if share >= HEARD_SHARE)
@@ -195,6 +200,7 @@ class Hearing:
         """
         ended = self.listener.flush()
         self._keep(ended, self.listener.moments())
+        self._show_newest()
         return self.listener.reading()
 
     def conclude(self, diagnosis: Diagnosis) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
-from contextlib import ExitStack
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
+from tuner.capture.microphone import Microphone
 from tuner.logbook.store import Logbook
-from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.rig import Rig
 from tuner.rigfile import typical_rig
 from tuner.signatures.listener import measure_floor
@@ -17,6 +17,9 @@ from tuner.verbs.desk import Desk
 from tuner.verbs.ears import Ears, LiveEars, Pace, RehearsalEars
 from tuner.verbs.opening import UNMARKED, Mark, Room, rig_of, room_of, scale_of
 from tuner.verbs.recalled import taught_of
+
+if TYPE_CHECKING:  # a microphone's listener need not wait for the simulated rig
+    from tuner.rehearsal.rehearsal import Rehearsal
 
 SAMPLE_RATE = 48_000
 FLOOR_S = 20.0
@@ -78,12 +81,9 @@ def rehearsal_subject(rehearsal: Rehearsal, pace: Pace | None, desk: Desk, name:
     )
 
 
-def microphone_subject(args: argparse.Namespace, desk: Desk, logbook: Logbook, stack: ExitStack) -> Subject:
-    """Return what the microphone of a command line hears."""
-    from tuner.capture.microphone import Microphone
-
+def microphone_subject(args: argparse.Namespace, desk: Desk, logbook: Logbook, microphone: Microphone) -> Subject:
+    """Return what an open microphone hears, with what a command line says beside it."""
     rig = rig_of(args.rig)
-    microphone = stack.enter_context(Microphone(args.device, args.rate))
     offset_db = scale_of(logbook, microphone.name).offset_db
     room = room_of(args.floor, logbook, microphone.name, microphone.sample_rate, offset_db)
     return Subject(

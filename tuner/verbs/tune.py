@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tuner.capture.microphone import Microphone
 from tuner.coach import Coach
 from tuner.logbook.store import Logbook
 from tuner.screens.box import heights_of
@@ -46,15 +47,15 @@ class Ways:
     play: Player = mute
 
 
-def run(args: argparse.Namespace, desk: Desk) -> int:
-    """Carry out the verb."""
+def run(args: argparse.Namespace, desk: Desk, microphone: Microphone | None) -> int:
+    """Carry out the verb with a microphone that is open already, or with None on the rehearsal rig."""
     live = desk.is_live and not args.plain
     with ExitStack() as stack:
         logbook = stack.enter_context(desk.logbook(args.logbook))
-        if args.rehearsal is not None:
+        if microphone is None:
             subject = practice_subject(args, desk, live)
         else:
-            subject = microphone_subject(args, desk, logbook, stack)
+            subject = microphone_subject(args, desk, logbook, microphone)
         subject = replace(subject, mark=mark_of(args.place, args.gain, args.tag), keep_clips=args.keep_clips)
         no_room_hint(desk, subject.room)
         doubt_room(desk, subject.room, None)
