@@ -1,6 +1,9 @@
 from __future__ import annotations
 
+import os
 import stat
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -80,3 +83,12 @@ def test_the_logbook_is_only_looked_at(path: Path) -> None:
     before = path.read_bytes()
     told(path, "2")
     assert path.read_bytes() == before
+
+
+def test_the_library_that_draws_says_nothing_to_the_keeper(path: Path, here: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "tuner", "report", "2", "--alone", "--logbook", str(path)], cwd=here, text=True,
+        capture_output=True, env={**os.environ, "MPLCONFIGDIR": "/proc/none"}, check=True,
+    )
+    assert done.stderr == ""
+    assert [p.name for p in here.iterdir()] == ["hushweir-report-2.html"]

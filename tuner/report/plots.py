@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.axis import Axis
 
+logging.getLogger("matplotlib").setLevel(logging.ERROR)  # where its cache of fonts lies is no business of a keeper
+
 Floats = NDArray[np.float64]
 
 WIDTH = 400.0  # units of a drawing; a phone shows about 358 of its own
@@ -52,7 +54,6 @@ class Track:
 @contextmanager
 def _sheet(height: float, top: float, bottom: float, left: float = _LEFT) -> Iterator[tuple[Axes, io.StringIO]]:
     """Give axes to draw on, with margins in units of the drawing; the file holds the drawing afterwards."""
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # its cache of fonts is no business of a keeper
     from matplotlib import rc_context
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
