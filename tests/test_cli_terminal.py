@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -53,6 +54,39 @@ def test_listening_on_a_terminal_ends_cleanly(recording: str, tmp_path: Path, se
     with look_into(book) as logbook:
         assert logbook.session(1).ended is not None
         assert logbook.session(1).seconds >= 1
+
+
+def test_a_listening_that_is_told_to_end_ends_as_by_ctrl_c(recording: str, tmp_path: Path) -> None:
+    book = tmp_path / "book.sqlite"
+    child = spawn("listen", "--file", recording, "--logbook", str(book))
+    child.expect("00:0[12]")
+    child.kill(signal.SIGTERM)
+    child.expect(_FIRST_PAGE)
+    child.expect("session 1 in")
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 130
+
+
+def test_a_fault_of_the_drawing_leaves_terminal_and_log_as_they_should_be(recording: str, tmp_path: Path) -> None:
+    book = tmp_path / "book.sqlite"
+    code = (
+        "import sys, tuner.verbs.listenscreen as screen\n"
+        "def broken(shot, canvas, rows): raise ZeroDivisionError('a fault in the drawing')\n"
+        "screen.listen_page = broken\n"
+        "from tuner.cli import main\n"
+        f"sys.exit(main(['listen', '--file', {recording!r}, '--logbook', {str(book)!r}]))"
+    )
+    env = {**os.environ, "TERM": "xterm-256color", "LANG": "C.UTF-8", "OMP_NUM_THREADS": "1"}
+    child = pexpect.spawn(sys.executable, ["-c", code], env=env, encoding="utf-8", timeout=PATIENCE_S)
+    child.expect(_SECOND_PAGE)
+    child.expect(_FIRST_PAGE)
+    child.expect("ZeroDivisionError: a fault in the drawing")
+    child.expect(pexpect.EOF)
+    child.close()
+    assert child.exitstatus == 1
+    with look_into(book) as logbook:
+        assert logbook.session(1).ended is not None
 
 
 def test_a_tuning_is_driven_by_keys(tmp_path: Path) -> None:

@@ -115,6 +115,13 @@ def test_a_small_window_still_says_what_to_do() -> None:
     assert "1/8 TURN" in text
 
 
+def test_a_job_by_hand_says_what_to_do_in_a_small_window_too() -> None:
+    assert "Clean the impeller" in drawn(SHOTS["hand"], 39, 7)
+    long = replace(SHOTS["hand"], step=replace(SHOTS["hand"].step, why="Clean the impeller. " * 20))  # type: ignore[type-var]
+    assert drawn(long, 39, 7).count("Clean") >= 3
+    assert len(drawn(long, 39, 7).split("\n")) <= 7
+
+
 def test_a_wide_page_shows_the_box_while_a_move_is_asked_for() -> None:
     assert "O crest" in drawn(SHOTS["move"], 119, 38)
     assert "O crest" not in drawn(SHOTS["move"], 79, 22)

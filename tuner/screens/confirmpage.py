@@ -78,7 +78,7 @@ def confirm_page(state: ConfirmShot, canvas: Canvas, rows: int) -> Lines:
         Part(_disturbs(state, canvas), 2),
         space,
         Part(point_lines(state.points, canvas) or wrapped("so far", "nothing yet", canvas), 1),
-        Part(_findings(state, canvas, 2 if rows < 30 else 6), 3),
+        Part(_findings(state, canvas, 2 if rows < 30 else 6), 3, cut=True),
         space,
         Part(panels.level(shot, canvas)[: 1 if rows < 30 else 2], 7),
         Part(trace_lines(shot, canvas, 6 if rows >= 34 else 2), 6),

@@ -11,18 +11,25 @@ from tuner.screens.panels import Lines
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Some lines and how much they are needed: 0 is never left out, larger numbers go first."""
+    """Some lines and how much they are needed: 0 is never left out, larger numbers go first.
+
+    A text that can be ``cut`` loses its last lines before it is left out altogether.
+    """
 
     lines: Lines
     need: int = 0
+    cut: bool = False
 
 
 def fitted(parts: list[Part], rows: int) -> Lines:
     """Return the lines of the parts that fit into ``rows``, in order; those needed least are left out first."""
     kept = [part for part in parts if part.lines]
-    while sum(len(part.lines) for part in kept) > rows:
+    while (over := sum(len(part.lines) for part in kept) - rows) > 0:
         least = max(range(len(kept)), key=lambda i: (kept[i].need, i))
         if kept[least].need == 0:
+            break
+        if kept[least].cut and len(kept[least].lines) > over:
+            kept[least] = Part(kept[least].lines[:-over])
             break
         del kept[least]
     return [line for part in kept for line in part.lines][: max(1, rows)]

@@ -116,10 +116,10 @@ def _parts(
         Part(_banner(shot, canvas, rows), 0),
         Part([Text("")], 16),
         Part(_guide(shot, canvas), 1),
-        Part(_reason(shot, canvas), 2),
+        Part(_reason(shot, canvas), 2, cut=True),
         Part(_notice(shot, canvas), 1),
         Part(belief[:1], 5), Part(belief[1:], 5 if shows_box else 11),
-        Part(_margins(shot, canvas), 2),
+        Part(_margins(shot, canvas), 2, cut=True),
         Part([Text("")], 20),
         Part(panels.moves(shot, canvas, 3 if rows < 30 else 8, tells=tells), 6),
     ]
