@@ -14,7 +14,7 @@ from tuner.screens.full.app import ALWAYS, FullScreen, page_text
 from tuner.screens.full.dialogs import Ask, Sheet
 from tuner.screens.listenpage import listen_keys
 from tuner.screens.snapshot import Snapshot
-from tuner.screens.theme import LEAST_CONTRAST, THEMES, Look, Theme, contrast
+from tuner.screens.theme import Look
 from tuner.verbs.listenscreen import ListenScreen
 
 App = FullScreen[Snapshot]
@@ -143,25 +143,3 @@ def test_no_note_is_kept_where_nothing_was_typed() -> None:
         assert stage.notes == []
 
     play(scene)
-
-
-@pytest.mark.parametrize("theme", THEMES)
-def test_what_is_drawn_has_the_contrast_that_wcag_asks_for(theme: Theme) -> None:
-    async def scene(stage: Stage, pilot: Pilot[None]) -> None:
-        await pilot.pause(0.1)
-        page = stage.app.screen
-        poor, seen = [], 0
-        for strip in page._compositor.render_strips():
-            for ready in stage.app._filters:
-                strip = strip.apply_filter(ready, page.background_colors[1])
-            for text, style, _ in strip:
-                if style is None or style.color is None or not any(c.isalnum() for c in text):
-                    continue
-                ink, behind = style.color.get_truecolor().hex, (style.bgcolor or style.color).get_truecolor().hex
-                seen += len(text)
-                if contrast(*((behind, ink) if style.reverse else (ink, behind))) < LEAST_CONTRAST:
-                    poor.append((text, ink, behind))
-        assert poor == []
-        assert seen > 200
-
-    play(scene, look=Look(theme=theme))

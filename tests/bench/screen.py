@@ -178,7 +178,8 @@ def _measure(server: VirtualMicrophone, book: Path, sound: np.ndarray, sounds: l
     share = (_cpu_s(child.pid) - cpu) / lasts_s
     watching.set()
     watcher.join()
-    print(f"screen: {100 * share:.1f} % of one core with the full screen at 120x40")
+    sent = sum(len(text.encode()) for _, text in seen) / lasts_s
+    print(f"screen: {100 * share:.1f} % of one core with the full screen at 120x40; {sent / 1000:.1f} kB a second to it")
     _latencies(seen, onsets, sounds)
     sys.stdout.flush()
     _follow(child, BUSY_S)
