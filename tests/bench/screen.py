@@ -179,7 +179,7 @@ def _measure(server: VirtualMicrophone, book: Path, sound: np.ndarray, sounds: l
     watching.set()
     watcher.join()
     sent = sum(len(text.encode()) for _, text in seen) / lasts_s
-    print(f"screen: {100 * share:.1f} % of one core with the full screen at 120x40; {sent / 1000:.1f} kB a second to it")
+    print(f"screen: {100 * share:.1f} % of a core with the full screen at 120x40, {sent / 1000:.1f} kB a second to it")
     _latencies(seen, onsets, sounds)
     sys.stdout.flush()
     _follow(child, BUSY_S)
