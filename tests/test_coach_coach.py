@@ -123,6 +123,37 @@ def test_silence_ends_with_the_margins() -> None:
     assert summary.less_flow is not None
 
 
+def test_the_way_back_leads_to_the_last_silent_setting() -> None:
+    coach = Coach(RIG)
+    assert coach.way_back() == ()
+    first = next_step(coach, heard_as({"gurgle": 0.9}))
+    assert first is not None
+    coach.did(first)
+    coach.hear_reading(heard_as({}))
+    assert coach.way_back() == ()
+    # by hand: a quarter on, an eighth back, the tap by half a turn: together an eighth and a half
+    for control, amount in (("siphon valve", 0.25), ("siphon valve", -0.125), ("vent tap", 0.5)):
+        coach.did(Step(control, amount, "turn", 60.0, "by the keeper"))  # type: ignore[arg-type]
+    coach.hear_reading(heard_as({"slurp": 0.4}))
+    back = coach.way_back()
+    assert [(s.control, s.amount) for s in back] == [("vent tap", -0.5), ("siphon valve", -0.125)]
+    for step in back:
+        coach.did(step)
+    assert coach.way_back() == ()
+
+
+def test_without_silence_the_way_back_leads_to_the_quietest_and_stays_safe() -> None:
+    coach = Coach(RIG)
+    for level, amount in ((-40.0, 0.25), (-50.0, 0.125), (-45.0, 0.0)):
+        coach.hear_reading(heard_as({"gurgle": 0.9}, level_db=level))
+        if amount:
+            coach.did(Step("siphon valve", amount, "turn", 60.0, "by the keeper"))
+    # the quietest was before the last eighth, but a gurgling channel is not sent more water
+    assert coach.way_back() == ()
+    coach.hear_reading(heard_as({"slurp": 0.4}, level_db=-45.0))
+    assert [(s.control, s.amount) for s in coach.way_back()] == [("siphon valve", -0.125)]
+
+
 def test_advice_does_not_change_until_something_happens() -> None:
     coach = Coach(RIG)
     coach.hear_reading(heard_as({"slurp": 0.4}))

@@ -99,10 +99,11 @@ def wholly(o: Outlook, **given_as: float) -> Outlook:
 
 def test_worth_in_moves_by_hand() -> None:
     o = after().outlook()
+    plumbing = after().guesses.plumbing
     # silent and half the supply away from either edge: the whole worth of bearing
-    assert worth_of(wholly(o)) == pytest.approx(np.full(len(o.channel), BEARING_WORTH), abs=1e-6)
+    assert worth_of(wholly(o), plumbing) == pytest.approx(np.full(len(o.channel), BEARING_WORTH), abs=1e-6)
     # roaring alone: nothing to bear, and the cost of the roar and of a noise
-    assert float(worth_of(wholly(o, roaring=1.0)).max()) < -ROAR_COST
+    assert float(worth_of(wholly(o, roaring=1.0), plumbing).max()) < -ROAR_COST
 
 
 def test_what_is_left_to_mend_grows_with_the_mismatch_and_is_none_in_silence() -> None:
@@ -120,8 +121,10 @@ def test_what_is_left_to_mend_grows_with_the_mismatch_and_is_none_in_silence() -
 def test_bearing_is_never_more_than_the_quiet(opening: float, vent: float) -> None:
     few = after().few()
     o = outlook(few.plumbing, Settings(np.full(few.n, opening), np.full(few.n, vent), few.speeds))
-    assert np.all(bearing(o) <= o.quiet + 1e-12)
-    assert np.all(bearing(o) >= 0.0)
+    alone, looped = bearing(o, np.zeros(few.n)), bearing(o, np.full(few.n, 0.02))
+    assert np.all(alone <= o.quiet + 1e-12)
+    assert np.all(looped >= 0.0)
+    assert np.all(looped <= alone + 1e-12)
 
 
 def test_a_pump_move_costs_more_the_larger_it_is() -> None:

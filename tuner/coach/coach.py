@@ -11,13 +11,14 @@ import numpy as np
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
 from tuner.causes.rules import load_causes
-from tuner.coach import instructions, memory, questions, safety, wording
+from tuner.coach import closing, instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
 from tuner.coach.doubts import Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
+from tuner.coach.parking import MOST_PARKING, parking_hands, parking_step
 from tuner.coach.planning import Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.shares import believed, shifted
@@ -37,12 +38,10 @@ SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
 LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
-PARK_GAIN = 0.3  # in moves, from which a move in silence pays
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
 BELIEVED_FROM = 0.5
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
-MOST_PARKING = 3
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 
 
@@ -204,6 +203,7 @@ class Coach:
             text = instructions.LISTEN_ON if beside is None else instructions.LISTEN_ON_BESIDE.format(beside=beside)
             return self._instruction("siphon valve", text, wait_s=0.0)
         margins = wording.margins(now.less_flow, now.more_flow)
+        margins += closing.remarks(closing.closing_of(self._belief, self.rig, self._hands))
         if beside is None:
             self._ending = f"It is silent, {margins}."
         else:
@@ -212,24 +212,25 @@ class Coach:
         return None
 
     def _parking_move(self) -> Step | None:
-        hands = tuple(
-            h for h in self._hands if h.control != "return pump" or self.rig.siphon.valve.kind == "ball"
-        )
+        hands = parking_hands(self.rig, self._hands)
         ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
         found = plan(self._belief.few(), self.rig, hands, ways)
-        for move in found.moves:
-            if move.worth < found.stay + PARK_GAIN:
-                break
-            if not self._course.within_half(move.hand, move.amount):
-                continue
-            step = Step(
-                move.hand.control, move.amount, move.hand.unit, move.wait_s,
-                wording.parking_why(found.bears_now, move.bears), wording.parking_expectation(move.quiet),
-            )
-            safe, _ = safety.make_safe(step, move.hand, self._situation())
-            if safe == step:  # a cut one would not do what it says: the smaller moves are in the list as well
-                return safe
-        return None
+        return parking_step(found, self._course, self._situation())
+
+    def way_back(self) -> tuple[Step, ...]:
+        """Return the moves back to the best setting heard so far: the last silent one, else the quietest.
+
+        None where the controls stand there already. Each is done and told like any other (``did``); moves that a
+        safety rule forbids now are left out, and one beyond its limit comes in parts.
+        """
+        steps = []
+        for control, amount in self._course.way_back():
+            hand = hand_for(self._hands, control)
+            if hand is not None:
+                step = Step(control, amount, hand.unit, SETTLE_S, wording.WAY_BACK)
+                safe, _ = safety.make_safe(step, hand, self._situation())
+                steps += [] if safe is None else [safe]
+        return tuple(steps)
 
     def _move_for(self, cause: Cause) -> Step | None:
         if cause.name == "emergency carrying flow":

@@ -32,6 +32,15 @@ class Made:
         return self.hand.unit
 
 
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A setting that was listened to: after how many moves, whether it was silent, how loud it was."""
+
+    moves: int
+    silent: bool
+    level_db: float
+
+
 @dataclass(slots=True)
 class Course:
     """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading."""
@@ -39,6 +48,7 @@ class Course:
     moves: list[Made] = field(default_factory=list)
     levels_db: list[float] = field(default_factory=list)
     led: list[str] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
     found: list[CauseName] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
     instructed: set[CauseName] = field(default_factory=set)
@@ -52,6 +62,7 @@ class Course:
         self.settled_s += reading.duration_s
         self.levels_db.append(reading.levels.laeq_db)
         self.led.append(leading or "silent")
+        self.marks.append(Mark(len(self.moves), leading is None, reading.levels.laeq_db))
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
     def named(self, cause: CauseName) -> None:
@@ -72,6 +83,22 @@ class Course:
     def total(self, control: Control) -> float:
         """Return by how much a control was moved altogether, signed."""
         return sum(m.amount for m in self.moves if m.hand.control == control)
+
+    def best(self) -> int | None:
+        """Return after how many moves it was best: at the last setting that stayed silent, else at the quietest."""
+        noisy = {m.moves for m in self.marks if not m.silent}
+        silent = [m.moves for m in self.marks if m.silent and m.moves not in noisy]
+        if silent:
+            return silent[-1]
+        return min(self.marks, key=lambda m: m.level_db).moves if self.marks else None
+
+    def way_back(self) -> tuple[tuple[Control, float], ...]:
+        """Return by how much each control is to be moved to stand where it was best, the last moved control first."""
+        best = self.best()
+        since: dict[Control, float] = {}
+        for made in reversed(self.moves[best:] if best is not None else []):
+            since[made.hand.control] = since.get(made.hand.control, 0.0) - made.amount
+        return tuple((control, amount) for control, amount in since.items() if abs(amount) > 1e-9)
 
     def emergency_moves(self) -> int:
         """Return how many moves in a row were made for the emergency pipe, up to now."""

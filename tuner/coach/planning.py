@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from tuner.coach.guesses import Guesses, after_move
 from tuner.coach.handwork import Hand
 from tuner.coach.outlook import Outlook, Settings, outlook
-from tuner.coach.standing import at_stop, bearing, left_to_mend, near_rim, settle_times
+from tuner.coach.standing import at_stop, bearing, bears_loop, left_to_mend, loop_share, near_rim, settle_times
 from tuner.rig import Rig
 from tuner.terms import Control
+from tuner.water.plumbing import Plumbing
 
 Floats = NDArray[np.float64]
 
@@ -79,14 +80,14 @@ def plan(few: Guesses, rig: Rig, hands: tuple[Hand, ...], ways: Collection[tuple
     alone = [outlook(few.plumbing, _rows(axis.settings, few.n)) for axis in axes]
     now = outlook(few.plumbing, few.settings)
     grids = {
-        (i, j): worth_of(outlook(few.plumbing, _crossed(axes[i], axes[j], few.n)))
+        (i, j): worth_of(outlook(few.plumbing, _crossed(axes[i], axes[j], few.n)), few.plumbing)
         for i in range(len(axes)) for j in range(i + 1, len(axes))
     }
-    own = [worth_of(o) for o in alone]
+    own = [worth_of(o, few.plumbing) for o in alone]
     moves: list[Prospect] = []
     for i, axis in enumerate(axes):
         heard = heard_as(alone[i])
-        bears = bearing(alone[i])
+        bears = bearing(alone[i], loop_share(few.plumbing, alone[i].supply))
         allowed = _allowed(few, axis, alone[i], now)
         waits = settle_times(few, axis.hand, alone[i])
         for k in np.flatnonzero(allowed):
@@ -105,15 +106,16 @@ def plan(few: Guesses, rig: Rig, hands: tuple[Hand, ...], ways: Collection[tuple
                 waits[k],
             ))
     return Plan(
-        tuple(sorted(moves, key=lambda p: (-p.worth, abs(p.amount)))), float(worth_of(now).mean()),
-        float(bearing(now).mean()),
+        tuple(sorted(moves, key=lambda p: (-p.worth, abs(p.amount)))), float(worth_of(now, few.plumbing).mean()),
+        float(bearing(now, loop_share(few.plumbing, now.supply)).mean()),
     )
 
 
-def worth_of(o: Outlook) -> Floats:
-    """Return the worth, in moves, of standing where ``o`` is, for every guess."""
-    noise = (1.0 - o.quiet) * (NOISE_COST + left_to_mend(o))
-    worth: Floats = BEARING_WORTH * bearing(o) - noise - ROAR_COST * o.roaring
+def worth_of(o: Outlook, p: Plumbing) -> Floats:
+    """Return the worth, in moves, of standing where ``o`` is, for every guess of the plumbing ``p``."""
+    loop = loop_share(p, o.supply)
+    noise = (1.0 - o.quiet * bears_loop(o, loop)) * NOISE_COST + (1.0 - o.quiet) * left_to_mend(o)
+    worth: Floats = BEARING_WORTH * bearing(o, loop) - noise - ROAR_COST * o.roaring
     return worth
 
 

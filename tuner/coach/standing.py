@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from tuner.coach.guesses import Guesses
 from tuner.coach.handwork import Hand
 from tuner.coach.outlook import Outlook, soft_step
+from tuner.water.plumbing import Plumbing
 
 Floats = NDArray[np.float64]
 
@@ -21,14 +22,27 @@ BOX_TIMES = 3.0
 WAIT_LEAST_S, WAIT_MOST_S, WAIT_STEP_S = 30.0, 180.0, 15.0
 
 
-def bearing(o: Outlook) -> Floats:
+def loop_share(p: Plumbing, supply: Floats) -> Floats:
+    """Return the share of the supply that part-time loops take while they run; they are taken to rest during tuning."""
+    taken: Floats = sum(np.asarray(branch, float) for branch in p.pump_branch_m3_s) / supply
+    return taken
+
+
+def bears_loop(o: Outlook, loop: Floats) -> Floats:
+    """Return, for every guess, the chance that the flow may fall by ``loop`` and it stays quiet; 1 without a loop."""
+    chance: Floats = np.where(loop > 0.0, soft_step((o.less_flow - loop) / FLOW_SOFT), 1.0)
+    return chance
+
+
+def bearing(o: Outlook, loop: Floats) -> Floats:
     """Return, for every guess, the chance of staying quiet when the supply changes either way, by 1 to 5 %.
 
-    The mean over the changes of ``FLOW_CHANGES``: it grows all the way from an edge to the middle of the window.
+    The mean over the changes of ``FLOW_CHANGES``: it grows all the way from an edge to the middle of the window. With a
+    part-time loop that takes the share ``loop`` of the flow, the window of both states together counts.
     """
     total = np.zeros(np.shape(o.channel))
     for change in FLOW_CHANGES:
-        lower = soft_step((o.less_flow - change) / FLOW_SOFT)
+        lower = soft_step((o.less_flow - loop - change) / FLOW_SOFT)
         upper = soft_step((o.more_flow - change) / FLOW_SOFT)
         total = total + lower * upper
     chance: Floats = o.quiet * total / len(FLOW_CHANGES)

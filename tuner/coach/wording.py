@@ -14,6 +14,7 @@ SHOULD: dict[CauseName, str] = {
     "emergency carrying flow": "the roar should stop or grow weaker",
 }
 CHANGE = "the noise should change"
+WAY_BACK = "Back to the best setting so far."
 LIKELY = 0.85
 GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"
 CLEAR_CHANGE_DB = 1.5

@@ -1,0 +1,34 @@
+"""In silence: the move that finds the middle of the quiet window, where one pays."""
+
+from __future__ import annotations
+
+from tuner.coach import safety, wording
+from tuner.coach.course import Course
+from tuner.coach.handwork import Hand
+from tuner.coach.planning import Plan
+from tuner.rig import Rig
+from tuner.terms import Step
+
+PARK_GAIN = 0.3  # in moves, from which a move in silence pays
+MOST_PARKING = 3
+
+
+def parking_hands(rig: Rig, hands: tuple[Hand, ...]) -> tuple[Hand, ...]:
+    """Return the controls to park with: the flow is the keeper's choice, but a ball valve is too coarse alone."""
+    return tuple(h for h in hands if h.control != "return pump" or rig.siphon.valve.kind == "ball")
+
+
+def parking_step(found: Plan, course: Course, now: safety.Situation) -> Step | None:
+    """Return the best allowed move that is worth it, or None."""
+    for move in found.moves:
+        if move.worth < found.stay + PARK_GAIN:
+            break
+        if not course.within_half(move.hand, move.amount):
+            continue
+        step = Step(
+            move.hand.control, move.amount, move.hand.unit, move.wait_s,
+            wording.parking_why(found.bears_now, move.bears), wording.parking_expectation(move.quiet),
+        )
+        if safety.make_safe(step, move.hand, now)[0] == step:
+            return step
+    return None
