@@ -7,7 +7,7 @@ import pytest
 
 from tuner.errors import ConfigError
 from tuner.terms import Question, Step
-from tuner.verbs.keeper import Did, LineKeeper, Looked, Note, ObedientKeeper, ScreenKeeper, Undo, answer_of
+from tuner.verbs.keeper import BestAgain, Did, LineKeeper, Looked, Note, ObedientKeeper, ScreenKeeper, Undo, answer_of
 
 GATE = Step("siphon valve", -0.125, "turn", 20.0, "it gulps air")
 BALL = Step("siphon valve", 2.0, "degree", 20.0, "it gurgles")
@@ -83,9 +83,10 @@ def test_wishes_beside_an_answer() -> None:
     left: list[bool] = []
     keeper.on_quit = lambda: left.append(True)
     keeper.press("u", "")
+    keeper.press("g", "")
     keeper.press("n", " the cat slept ")
     keeper.press("n", "  ")
-    assert [keeper.wish(), keeper.wish(), keeper.wish()] == [Undo(), Note("the cat slept"), None]
+    assert [keeper.wish() for _ in range(4)] == [Undo(), BestAgain(), Note("the cat slept"), None]
     keeper.press("p", "")
     assert keeper.is_paused
     keeper.press("p", "")
@@ -129,11 +130,11 @@ def test_lines_sent_ahead_answer_one_question_each() -> None:
 
 
 def test_lines_can_take_back_and_note() -> None:
-    keeper = LineKeeper(io.StringIO("undo\nnote the cat slept\n\n"))
+    keeper = LineKeeper(io.StringIO("undo\nbest\nnote the cat slept\n\n"))
     wait_for_answers()
     keeper.ask(GATE)
-    assert [keeper.answer(), keeper.answer(), keeper.answer()] == [None, None, Did(None)]
-    assert [keeper.wish(), keeper.wish(), keeper.wish()] == [Undo(), Note("the cat slept"), None]
+    assert [keeper.answer() for _ in range(4)] == [None, None, None, Did(None)]
+    assert [keeper.wish() for _ in range(4)] == [Undo(), BestAgain(), Note("the cat slept"), None]
 
 
 def test_the_obedient_keeper_does_all_and_sees_nothing() -> None:

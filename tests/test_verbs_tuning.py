@@ -18,7 +18,7 @@ from tuner.screens.snapshot import Snapshot
 from tuner.terms import Block, Cause, Diagnosis, Levels, Moment, Question, Reading, Sound, Step
 from tuner.verbs.cues import Player, mute
 from tuner.verbs.hearing import Hearing
-from tuner.verbs.keeper import Answer, Asked, Did, Looked, Note, Undo, Wish
+from tuner.verbs.keeper import Answer, Asked, BestAgain, Did, Looked, Note, Undo, Wish
 from tuner.verbs.tuning import Tuned, Tuning
 
 RATE = 8000
@@ -75,6 +75,10 @@ class Script:
     def __init__(self, heard: list[Diagnosis], advice: list[Any]) -> None:
         self.heard, self.advice = heard, advice
         self.log: list[Any] = []
+        self.back: tuple[Step, ...] = ()
+
+    def way_back(self) -> tuple[Step, ...]:
+        return self.back
 
     def hear_reading(self, _reading: Reading) -> Diagnosis:
         self.log.append("heard")
@@ -161,7 +165,7 @@ class Answers:
             self.has_quit = True
             return None
         given = self.answers.pop(0)
-        if isinstance(given, Undo | Note):
+        if isinstance(given, Undo | BestAgain | Note):
             self.wishes.append(given)
             return None
         return given
@@ -368,6 +372,19 @@ def test_with_nothing_to_take_back_it_says_so_and_goes_on(place: Path) -> None:
     bench = Bench(place, script, Tape(), [Undo()])
     assert script.log == ["heard", "heard"]
     assert any("no move to take back" in shot.notice for shot in bench.film.shots)
+
+
+def test_all_moves_since_it_was_best_are_turned_back(place: Path) -> None:
+    script = Script([noisy(50.0), noisy(40.0), noisy(48.0), SILENCE], [STEP, STEP, None])
+    script.back = (replace(STEP, amount=0.125),)
+    bench = Bench(place, script, Tape(), [Did(), BestAgain(), Did()])
+    assert script.log == ["heard", ("did", STEP.amount), "heard", ("did", 0.125), "heard"]
+    assert bench.tape.moves[-1] == 0.125
+
+
+def test_at_the_best_setting_it_says_so(place: Path) -> None:
+    bench = Bench(place, Script([noisy(50.0), SILENCE], [STEP, None]), Tape(), [BestAgain()])
+    assert any("best setting so far" in shot.notice for shot in bench.film.shots)
 
 
 def test_words_are_kept_in_the_log(place: Path) -> None:

@@ -47,6 +47,7 @@ def tune_keys(shot: Snapshot) -> tuple[Key, ...]:
             choices=_AMOUNTS[unit], works=turns),
         Key("x", "x", "cannot", "this cannot be done: ask for another move", ("s",), works=asked),
         Key("u", "u", "undo", "take the last move back", works=bool(shot.moves) and not ended),
+        Key("g", "g", "best", "go back to the best setting so far", works=bool(shot.moves) and not ended),
         Key("w", "w", "why", "what speaks for this, and what else it may be"),
         Key("b", "b", "box", "the box, the quiet window, and what is believed"),
         Key("p", "p", "go on" if shot.is_paused else "pause", "stop listening for a while, or go on", ("space",),

@@ -14,7 +14,7 @@ from tuner.screens.snapshot import Phase
 from tuner.terms import Block, Question, Step
 from tuner.units import ANGLE, SHARE, TURN, parse_quantity
 
-MOVE_KEYS = " Enter done   1/4 Enter: did 1/4 instead   s cannot   u undo   q quit"
+MOVE_KEYS = " Enter done   1/4 Enter: did 1/4 instead   s cannot   u undo   g best   q quit"
 JOB_KEYS = " Enter done   s cannot   q quit"
 LOOK_KEYS = " number of the answer   Enter cannot say   q quit"
 LISTEN_KEYS = " q quit"
@@ -40,6 +40,11 @@ class Undo:
 
 
 @dataclass(frozen=True, slots=True)
+class BestAgain:
+    """The controls are to go back to the best setting so far."""
+
+
+@dataclass(frozen=True, slots=True)
 class Note:
     """Words to keep in the log."""
 
@@ -48,7 +53,7 @@ class Note:
 
 Asked = Step | Question
 Answer = Did | Looked
-Wish = Undo | Note
+Wish = Undo | BestAgain | Note
 
 
 def keys_for(asked: Asked) -> str:
@@ -212,6 +217,8 @@ class ScreenKeeper:
             self.is_paused = not self.is_paused
         elif key == "u":
             self._wishes.put(Undo())
+        elif key == "g":
+            self._wishes.put(BestAgain())
         elif key == "n" and words.strip():
             self._wishes.put(Note(words.strip()))
         elif key in ("enter", "plus", "x") or key.isdigit():
@@ -244,7 +251,8 @@ def _next(items: queue.SimpleQueue[Item]) -> Item | None:
 class LineKeeper:
     """A keeper who sends lines, one an answer; they may be sent ahead. The end of the lines is the keeper's leaving.
 
-    "undo" takes the last move back, "note" with words keeps them in the log.
+    "undo" takes the last move back, "best" goes back to the best setting so far, "note" with words keeps them in the
+    log.
     """
 
     is_paused = False
@@ -280,6 +288,8 @@ class LineKeeper:
             self.has_quit = True
         elif words.lower() in ("u", "undo"):
             self._wishes.append(Undo())
+        elif words.lower() in ("g", "best"):
+            self._wishes.append(BestAgain())
         elif words.lower().startswith(("n ", "note ")):
             self._wishes.append(Note(words.split(None, 1)[1]))
         elif self._asked is not None:

@@ -21,7 +21,7 @@ from tuner.terms import Block, Diagnosis, Question, Step
 from tuner.verbs.cues import Cue, Player, mute
 from tuner.verbs.ears import Ears
 from tuner.verbs.hearing import Hearing
-from tuner.verbs.keeper import LISTEN_KEYS, Answer, Asked, Did, Keeper, Looked, Note
+from tuner.verbs.keeper import LISTEN_KEYS, Answer, Asked, BestAgain, Did, Keeper, Looked, Note
 
 WINDOW_S = 20.0
 MOST_MOVES = 60  # far beyond what any installation needs
@@ -62,7 +62,7 @@ class Tuning:
         self._last: Diagnosis | None = None
         self._moves: list[MoveLine] = []
         self._to_undo: list[int] = []
-        self._undo = False
+        self._undo = self._to_best = False
         self._move_id: int | None = None
         self._left = False
 
@@ -112,8 +112,11 @@ class Tuning:
         return self.so_far()
 
     def _take_back(self) -> None:
-        """Have the last move that was made turned back, as a move of its own."""
+        """Have the last move that was made turned back, as a move of its own, or all of them since it was best."""
         self._undo = False
+        if self._to_best:
+            self._go_back_to_best()
+            return
         if not self._to_undo:
             hearing = self._hearing
             hearing.show(replace(hearing.shot, notice="there is no move to take back"))
@@ -128,6 +131,18 @@ class Tuning:
         # Taking back is no move to be taken back in its turn.
         self._move(step)
         self._to_undo = [n for n in self._to_undo if n < number]
+
+    def _go_back_to_best(self) -> None:
+        """Have the controls turned back to the best setting so far, one after the other."""
+        self._to_best = False
+        steps = self._coach.way_back()
+        if not steps:
+            hearing = self._hearing
+            hearing.show(replace(hearing.shot, notice="the controls stand at the best setting so far"))
+        for step in steps:
+            if not self._move(step):
+                break
+            self._to_undo.clear()
 
     def _believe(self) -> None:
         """Show what is believed of the water now."""
@@ -196,7 +211,7 @@ class Tuning:
                 hearing.entry.note(wish.text)
                 hearing.say(f"kept in the log: {wish.text}")
             else:
-                self._undo = True
+                self._undo, self._to_best = True, isinstance(wish, BestAgain)
 
     def _cue(self, cue: Cue) -> None:
         """Sound a cue, and let what the microphone hears of it pass unheard."""
