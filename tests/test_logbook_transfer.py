@@ -166,6 +166,19 @@ def test_a_proof_that_could_not_be_read_is_left_there(tmp_path: Path) -> None:
         assert [p.body["starts"] for p in logbook.proofs("restart")] == [[{"catches_s": 12.0}]]
 
 
+def test_a_room_that_could_not_be_read_is_left_there(tmp_path: Path) -> None:
+    here, there = tmp_path / "here.sqlite", tmp_path / "there.sqlite"
+    fill(there, range(1))
+    plain = sqlite3.connect(there)
+    plain.execute("UPDATE floors SET place = x'ff00'")
+    plain.commit()
+    plain.close()
+    with Logbook(here, clock=Days()) as logbook:
+        assert [t.fate for t in logbook.take_over(there)] == ["new"]
+        assert logbook.floors() == ()
+        assert logbook.session(1).floor_id is None
+
+
 def test_what_is_no_clip_or_finds_no_room_is_left_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     here, there = tmp_path / "here.sqlite", tmp_path / "there.sqlite"
     fill(there, range(1))

@@ -22,7 +22,7 @@ from tuner.logbook.file import explained, open_for_reading, transaction
 from tuner.logbook.labels import LONGEST_NOTE, tag_of
 from tuner.logbook.numbering import next_number
 from tuner.logbook.proofbody import is_readable
-from tuner.logbook.vetting import fault_of
+from tuner.logbook.vetting import fault_of, is_mistyped
 
 Fate = Literal["new", "known", "enriched", "differs", "unreadable"]
 _BY_SESSION = {
@@ -205,7 +205,7 @@ def _same(
 ) -> int | None:
     """Return the number here of a floor or proof there, taken over when it is not here; None when it is unreadable."""
     row = source.execute(f"SELECT {columns} FROM {table} WHERE id = ?", (number,)).fetchone()
-    if row is None:
+    if row is None or number is None or is_mistyped(source, target, table, number):
         return None
     try:
         if table == "floors":

@@ -75,6 +75,18 @@ def _of_seconds(source: sqlite3.Connection, number: int) -> str:
 
 def _mistyped(source: sqlite3.Connection, target: sqlite3.Connection, table: str, number: int) -> bool:
     """Tell whether a row of a session holds something of another type than its column's, or beyond all measure."""
+    chosen = _OF_A_SESSION.get(table, "SELECT ?")
+    return _any_mistyped(source, target, table, f"{_KEYS.get(table, 'session_id')} IN ({chosen})", number)
+
+
+def is_mistyped(source: sqlite3.Connection, target: sqlite3.Connection, table: str, number: int) -> bool:
+    """Tell the same of one row by its own number."""
+    return _any_mistyped(source, target, table, "id = ?", number)
+
+
+def _any_mistyped(
+    source: sqlite3.Connection, target: sqlite3.Connection, table: str, where: str, number: int
+) -> bool:
     rules = []
     for _, name, declared, needed, _, key in target.execute(f"PRAGMA table_info({table})").fetchall():
         if key and name == "id":
@@ -83,8 +95,5 @@ def _mistyped(source: sqlite3.Connection, target: sqlite3.Connection, table: str
         if declared in ("INTEGER", "REAL"):
             rule = f"({rule} AND {name} BETWEEN {-_MOST} AND {_MOST})"
         rules.append(rule if needed else f"({name} IS NULL OR {rule})")
-    chosen = _OF_A_SESSION.get(table, "SELECT ?")
-    key_name = _KEYS.get(table, "session_id")
-    return source.execute(
-        f"SELECT 1 FROM {table} WHERE {key_name} IN ({chosen}) AND NOT ({' AND '.join(rules)}) LIMIT 1", (number,)
-    ).fetchone() is not None
+    found = source.execute(f"SELECT 1 FROM {table} WHERE {where} AND NOT ({' AND '.join(rules)}) LIMIT 1", (number,))
+    return found.fetchone() is not None
