@@ -39,6 +39,8 @@ def test_the_file_is_named_by_numbers_alone(path: Path, here: Path) -> None:
     assert lines[1].startswith("page     hushweir-report-1-2.html, ")
     assert lines[1].endswith("1 clip of sound in it")
     assert [p.name for p in here.iterdir()] == ["hushweir-report-1-2.html"]
+    # It holds a clip from somebody's living room.
+    assert stat.S_IMODE((here / "hushweir-report-1-2.html").stat().st_mode) == 0o600
     assert sorted(p.name for p in path.parent.iterdir() if p.suffix == ".html") == []
 
 

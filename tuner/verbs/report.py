@@ -31,7 +31,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     path = args.out or Path(_name(material))
     _refuse(path, force=args.force)
     stand = standing(material.rig, np.random.default_rng(SEED)) if material.rig is not None else None
-    _write(path, page_html(material, stand, THRESHOLD_DB), force=args.force)
+    _write(path, page_html(material, stand, THRESHOLD_DB), force=args.force, alone=bool(material.clips))
     said = headline(material)
     desk.tell(f"{said[:1].upper()}{said[1:]}.")
     clips = f", {count_text(len(material.clips), 'clip')} of sound in it" if material.clips else ""
@@ -58,12 +58,14 @@ def _refuse(path: Path, *, force: bool) -> None:
         raise ConfigError(f"out={path} must be new: it is there already; --force replaces it, --out names another")
 
 
-def _write(path: Path, text: str, *, force: bool) -> None:
-    """Write the page whole or not at all."""
-    part = path.with_name(f"{path.name}.part")
+def _write(path: Path, text: str, *, force: bool, alone: bool) -> None:
+    """Write the page whole or not at all; for the owner ``alone`` when it holds sound from a living room."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
+        handle = os.open(part, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600 if alone else 0o666)
         try:
-            part.write_text(text, encoding="utf-8")
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(text)
             if not force and os.path.lexists(path):
                 raise ConfigError(f"out={path} must be new: it appeared meanwhile; --force replaces it")
             part.replace(path)
