@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import stat
 import sys
 from pathlib import Path
 
@@ -109,6 +110,7 @@ def test_json_holds_what_the_logbook_holds(path: Path, tmp_path: Path) -> None:
     assert (session["session"], session["verb"], session["windows"][0]["levels"]["laeq_db"]) == (3, "tune", 40.0)
     assert session["moves"][0]["seen"] == "3.1 dB quieter"
     assert len(session["seconds"]) == 5
+    assert stat.S_IMODE(out.stat().st_mode) == 0o600
     out.unlink()
     log(path, "export", "3", "--format", "json", "--no-seconds", "--out", str(out))
     assert "seconds" not in json.loads(out.read_text())["sessions"][0]

@@ -74,8 +74,8 @@ def _said_together(change: SoundChange) -> str:
 def sound_words(changes: Sequence[SoundChange]) -> str:
     """Return what became of kinds of sound that fared alike, in words."""
     fate, several = changes[0].fate, len(changes) > 1
-    known = " and ".join(f"the {c.kind}" for c in changes)
-    other = " and ".join(f"a {'faint ' if c.faint else ''}{c.kind}" for c in changes)
+    known = _listed([f"the {c.kind}" for c in changes])
+    other = _listed([f"a {'faint ' if c.faint else ''}{c.kind}" for c in changes])
     if fate == "gone":
         return f"{known} {'are' if several else 'is'} gone"
     if fate == "not heard again":
@@ -87,6 +87,15 @@ def sound_words(changes: Sequence[SoundChange]) -> str:
     if fate in ("less", "more"):
         return f"{known} is heard {fate}, {_amounts(changes[0])}"
     return f"{other} {'remain' if several else 'remains'}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    """Return names as one says them.
+
+    >>> _listed(["the slurp"]), _listed(["a hum", "a slurp", "a flush"])
+    ('the slurp', 'a hum, a slurp and a flush')
+    """
+    return " and ".join((", ".join(names[:-1]), names[-1])) if len(names) > 1 else names[0]
 
 
 def _amounts(change: SoundChange) -> str:

@@ -39,6 +39,7 @@ _STYLE: Mapping[Any, Any] = {
     "axes.facecolor": "none", "figure.facecolor": "none", "hatch.linewidth": 0.8, "legend.frameon": False,
     "legend.handlelength": 1.8, "legend.columnspacing": 1.4, "legend.borderaxespad": 0.0,
 }
+_UNITS = 302  # of the timeline's width
 _LEFT, _RIGHT = 46.0, 20.0  # the last time may stand half beyond the end
 
 
@@ -216,14 +217,14 @@ def timeline(
     """
     height = 24.0 * max(1, len(tracks)) + 40.0 + 40.0
     with _sheet(height, 40.0, 40.0, 78.0) as (axes, file):
-        least = (span_s[1] - span_s[0]) / 330.0  # narrower than a unit nothing is seen
+        least = (span_s[1] - span_s[0]) / _UNITS  # narrower than a unit nothing is seen
         for row, track in enumerate(tracks):
-            axes.broken_barh([(a, b - a) for a, b in heard_s], (row - 0.34, 0.68), facecolor=RULE, alpha=0.45, lw=0.0)
-            spans = [(a, max(b - a, least)) for a, b in track.spans]
-            axes.broken_barh(
-                spans, (row - 0.34, 0.68), facecolor="none" if track.outside else INK,
-                edgecolor=DIM if track.outside else "none", hatch="////" if track.outside else None, lw=0.6,
-            )
+            _blocks(axes, row, _merged(heard_s, span_s), RULE, alpha=0.45)
+            spans = _merged(track.spans, span_s)
+            if track.outside:
+                _blocks(axes, row, spans, "none", edge=DIM, hatch="////")
+            else:
+                _blocks(axes, row, spans, INK)
         rows = max(1, len(tracks))
         for a, b in gaps_s:
             axes.axvspan(a, max(b, a + least), facecolor="none", edgecolor=DIM, hatch="xxxx", lw=0.0)
@@ -245,6 +246,33 @@ def timeline(
         axes.set_xlim(*span_s)
         _time_ticks(axes, span_s, pad=15.0 if moves_s else 3.0)
     return file.getvalue()
+
+
+def _merged(spans: Sequence[tuple[float, float]], span_s: tuple[float, float]) -> list[tuple[float, float]]:
+    """Return spans in whole units of the drawing, none narrower than one, those that touch as one."""
+    from_s, unit_s = span_s[0], (span_s[1] - span_s[0]) / _UNITS
+    inked = np.zeros(_UNITS + 2, dtype=np.int8)
+    for a, b in spans:
+        first = min(max(int((a - from_s) / unit_s), 0), _UNITS - 1)
+        inked[first + 1 : max(min(round((b - from_s) / unit_s), _UNITS), first + 1) + 1] = 1
+    edges = np.flatnonzero(np.diff(inked))
+    return [(from_s + a * unit_s, from_s + b * unit_s) for a, b in edges.reshape(-1, 2).tolist()]
+
+
+def _blocks(
+    axes: Axes, row: int, spans: Sequence[tuple[float, float]], face: str, *, edge: str = "none",
+    hatch: str | None = None, alpha: float = 1.0,
+) -> None:
+    """Draw all blocks of a row as one shape."""
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path
+
+    if spans:
+        low, high = row - 0.34, row + 0.34
+        corners = [((a, low), (b, low), (b, high), (a, high), (a, low)) for a, b in spans]
+        codes = [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY] * len(spans)
+        shape = Path(np.array(corners).reshape(-1, 2), codes)
+        axes.add_patch(PathPatch(shape, facecolor=face, edgecolor=edge, hatch=hatch, alpha=alpha, linewidth=0.6))
 
 
 def _pitch_ticks(axis: Axis, pitch_hz: tuple[float, float]) -> None:

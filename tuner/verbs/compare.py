@@ -7,16 +7,15 @@ from dataclasses import asdict
 
 import numpy as np
 
-from tuner.errors import ConfigError
 from tuner.logbook.choosing import choose
 from tuner.logbook.comparison import Comparison, compare
 from tuner.logbook.plainly import sentence
 from tuner.logbook.store import Logbook
 from tuner.screens.comparepage import ComparePage
 from tuner.verbs.desk import Desk
+from tuner.verbs.sides import SEED, selected
 
 SCHEMA = 1
-SEED = 1  # the same logbook gives the same bounds
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
@@ -38,15 +37,3 @@ def compared(logbook: Logbook, before: str | None, after: str | None, *, same_se
         chosen.before, chosen.after, moves=chosen.moves, notes=chosen.notes, restarts=chosen.restarts,
         same_setup=same_setup, rng=np.random.default_rng(SEED),
     )
-
-
-def selected(args: argparse.Namespace) -> tuple[str | None, str | None]:
-    """Return what is before and what is after, named by place or by option, but not by both."""
-    places: list[str] = args.which
-    if len(places) > 2:
-        raise ConfigError(f"selections={len(places)} must be at most 2: what was before, and what is after")
-    before, after = (*places, None, None)[:2]
-    for place, option, name in ((before, args.before, "before"), (after, args.after, "after")):
-        if place is not None and option is not None:
-            raise ConfigError(f"--{name} {option} must not be given together with {place!r}: name it once")
-    return before or args.before, after or args.after

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import csv
 import json
+import os
 import shutil
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import ExitStack, closing
@@ -95,7 +96,7 @@ def _safe(cell: Any) -> Any:
 
 def _write_json(logbook: Logbook, numbers: Sequence[int], out: Path, with_seconds: bool, told: Told) -> None:
     bands = all_bands_hz(logbook, numbers)
-    with out.open("x", encoding="ascii") as file:
+    with open(out, "x", encoding="ascii", opener=_owners_alone) as file:
         file.write('{"schema": 1, "sessions": [')
         for done, number in enumerate(numbers, 1):
             session: dict[str, Any] = {}
@@ -112,6 +113,10 @@ def _write_json(logbook: Logbook, numbers: Sequence[int], out: Path, with_second
             file.write((",\n" if done > 1 else "\n") + json.dumps(session))
             told(done)
         file.write("\n]}\n")
+
+
+def _owners_alone(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
 
 
 def _named(table: Table, row: Row) -> dict[str, Any]:

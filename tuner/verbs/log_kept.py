@@ -23,7 +23,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             return 0
         for name, sessions in logbook.rigs():
             desk.tell(f"rig      {name}, {count_text(sessions, 'session')}")
-        for device in logbook.devices():
+        for device in _own(logbook.devices()):
             desk.tell(f"device   {device}: {_state(logbook, device)}")
         for floor in logbook.floors(newest=_SHOWN):
             level = level_text(floor.floor.levels.laeq_db, floor.floor.levels.calibrated)
@@ -36,6 +36,11 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
                 desk.tell(f"proof    {proof.id}: {_day(proof.made)}, {kind}, {about}")
         desk.tell(f"in       {logbook.path}")
     return 0
+
+
+def _own(devices: tuple[str, ...]) -> list[str]:
+    """Leave out names under which a room from a file or a rehearsal is kept: a device's name with where it is from."""
+    return [name for name in devices if not any(name.startswith(f"{other}: ") for other in devices)]
 
 
 def _state(logbook: Logbook, device: str) -> str:

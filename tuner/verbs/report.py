@@ -13,8 +13,8 @@ from tuner.report.material import Material, gather
 from tuner.report.page import headline, page_html
 from tuner.saying import count_text
 from tuner.silence.hearing import THRESHOLD_DB
-from tuner.verbs.compare import SEED, selected
 from tuner.verbs.desk import Desk
+from tuner.verbs.sides import SEED, selected
 from tuner.water.standing import standing
 
 
