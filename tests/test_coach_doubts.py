@@ -1,10 +1,12 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tuner.causes.rules import load_causes
 from tuner.coach import Coach
-from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, Doubts, heard_as, is_plain
+from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, PLAIN_LIVELY, Doubts, heard_as, is_plain
 from tuner.rig import Channel, Pump, Rig
 from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind, Step
 
@@ -25,11 +27,11 @@ def named(cause: CauseName | None, shares: dict[SoundKind, float], outside: floa
 
 
 def test_a_noise_in_a_still_room_counts_at_once() -> None:
-    assert not Doubts().is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.0), SILENCE)
+    assert not Doubts(over_room=False).is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.0), SILENCE)
 
 
 def test_a_short_noise_in_a_lively_room_counts_at_its_second_hearing() -> None:
-    doubts = Doubts()
+    doubts = Doubts(over_room=False)
     gulp = named("siphon over-open", {"slurp": 0.1}, 0.2)
     assert doubts.is_doubtful(gulp, SILENCE)
     assert doubts.count == 1
@@ -37,7 +39,7 @@ def test_a_short_noise_in_a_lively_room_counts_at_its_second_hearing() -> None:
 
 
 def test_two_hearings_far_apart_or_of_two_causes_are_two_doubts() -> None:
-    doubts = Doubts()
+    doubts = Doubts(over_room=False)
     assert doubts.is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.2), SILENCE)
     assert doubts.is_doubtful(named("siphon over-closed", {"gurgle": 0.2}, 0.2), SILENCE)
     for _ in range(int(AGAIN_WITHIN_S / WINDOW_S)):
@@ -46,7 +48,7 @@ def test_two_hearings_far_apart_or_of_two_causes_are_two_doubts() -> None:
 
 
 def test_a_move_begins_anew() -> None:
-    doubts = Doubts()
+    doubts = Doubts(over_room=False)
     gulp = named("siphon over-open", {"slurp": 0.1}, 0.2)
     assert doubts.is_doubtful(gulp, SILENCE)
     doubts.moved()
@@ -55,13 +57,30 @@ def test_a_move_begins_anew() -> None:
 
 
 def test_a_room_stays_lively_for_a_while_and_then_is_still() -> None:
-    doubts = Doubts()
+    doubts = Doubts(over_room=False)
     doubts.is_doubtful(named(None, {}, 0.3), SILENCE)
     gulp = named("siphon over-open", {"slurp": 0.1}, 0.0)
     assert doubts.is_doubtful(gulp, SILENCE)
+    doubts.moved()
     for _ in range(int(LIVELY_S / WINDOW_S)):
+        doubts.is_doubtful(named("vent too wide", {"trickle": 0.9}, 0.0), SILENCE)
+    assert not doubts.is_doubtful(gulp, SILENCE)
+
+
+def test_a_faint_noise_in_the_midst_of_silence_counts_at_its_second_hearing_even_minutes_later() -> None:
+    doubts = Doubts(over_room=False)
+    gulp = named("siphon over-open", {"slurp": 0.1}, 0.0)
+    doubts.is_doubtful(named(None, {}, 0.0), SILENCE)
+    assert doubts.is_doubtful(gulp, SILENCE)
+    for _ in range(10):
         doubts.is_doubtful(named(None, {}, 0.0), SILENCE)
     assert not doubts.is_doubtful(gulp, SILENCE)
+
+
+def test_a_clear_noise_in_the_midst_of_silence_counts_at_once() -> None:
+    doubts = Doubts(over_room=False)
+    doubts.is_doubtful(named(None, {}, 0.0), SILENCE)
+    assert not doubts.is_doubtful(named("siphon over-open", {"slurp": 0.4}, 0.0), SILENCE)
 
 
 @pytest.mark.parametrize(
@@ -70,8 +89,20 @@ def test_a_room_stays_lively_for_a_while_and_then_is_still() -> None:
      (reading({"gurgle": 0.4}, 0.3), False), (reading({}, 0.3), False)],
 )
 def test_what_fills_the_window_or_returns_regularly_is_plain(heard: Reading, plain: bool) -> None:
-    assert is_plain(heard) == plain
-    assert Doubts().is_doubtful(Diagnosis(False, (), (Cause("unknown", 0.9, ("x",)),), heard), SILENCE) != plain
+    assert is_plain(heard, PLAIN_LIVELY) == plain
+    unknown = Diagnosis(False, (), (Cause("unknown", 0.9, ("x",)),), heard)
+    assert Doubts(over_room=False).is_doubtful(unknown, SILENCE) != plain
+
+
+def test_what_does_not_rise_over_a_measured_room_is_doubtful_in_the_midst_of_silence() -> None:
+    heard = Diagnosis(
+        False, (), (Cause("outlet above water", 0.9, ("x",)),),
+        replace(reading({"splash": 0.7}, 0.0), excess_db=0.4),
+    )
+    for over_room in (True, False):
+        doubts = Doubts(over_room=over_room)
+        doubts.is_doubtful(named(None, {}, 0.0), SILENCE)
+        assert doubts.is_doubtful(heard, SILENCE) == over_room
 
 
 def test_an_unsure_or_unknown_cause_counts_for_none() -> None:

@@ -78,7 +78,7 @@ class Coach:
         self._before: Reading | None = None
         self._last = LastMove()
         self._pending: Step | Question | None = None
-        self._doubts = Doubts()
+        self._doubts = Doubts(over_room=floor is not None)
         self._in_doubt = False
         self._decided = False
         self._ending = ""

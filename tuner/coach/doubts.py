@@ -1,8 +1,8 @@
-"""A noise among other sound: whether it may be acted on at its first hearing.
+"""A noise among other sound, or in the midst of silence: whether it may be acted on at its first hearing.
 
 Much of a household sounds like water for a second or two, and not all of it is told from water. While other sound has
-been about lately, a noise that is neither plain nor regular is listened for again before anything is turned, and until
-then it teaches the belief nothing.
+been about lately, or when it has been silent since the last move, a noise that is neither plain nor regular is
+listened for again before anything is turned, and until then it teaches the belief nothing.
 """
 
 from __future__ import annotations
@@ -13,19 +13,26 @@ from tuner.causes.facts import presence
 from tuner.causes.rules import Silence
 from tuner.terms import SOUND_KINDS, CauseName, Diagnosis, Reading
 
-PLAIN = 0.6  # presence from which a sound is beyond doubt
+PLAIN_LIVELY, PLAIN_STILL = 0.6, 0.3  # presence from which a sound is beyond doubt
+FAINT_DB = 1.0  # over the measured room: a window that stands no higher is never plain in the midst of silence
 SURE = 0.5  # probability of a cause from which a doubtful hearing counts as one hearing of it
 LIVELY_S = 300.0  # for which a room counts as lively after other sound was heard
-AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice
+AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice in a lively room
+AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minutes
 
 
 @dataclass(slots=True)
 class Doubts:
-    """What was heard in doubt since the last move; ``count`` is how many doubtful hearings there were."""
+    """What was heard in doubt since the last move; ``count`` is how many doubtful hearings there were.
 
+    ``over_room`` tells that the room was measured.
+    """
+
+    over_room: bool
     count: int = 0
     _listened_s: float = 0.0
     _lively_until_s: float = -1.0
+    _was_silent: bool = False
     _heard_at_s: dict[CauseName, float] = field(default_factory=dict)
 
     def is_doubtful(self, diagnosis: Diagnosis, silence: Silence) -> bool:
@@ -34,27 +41,39 @@ class Doubts:
         self._listened_s += reading.duration_s
         if reading.outside_share >= silence.other_sound:
             self._lively_until_s = self._listened_s + LIVELY_S
-        if diagnosis.silent or self._listened_s > self._lively_until_s or is_plain(reading):
+        lively = self._listened_s <= self._lively_until_s
+        if diagnosis.silent:
+            self._was_silent = True
+            return False
+        if not (lively or self._was_silent):
+            return False
+        if not self._faint(reading) and is_plain(reading, PLAIN_LIVELY if lively else PLAIN_STILL):
             return False
         cause = heard_as(diagnosis)
         if cause is not None:
             last_s = self._heard_at_s.get(cause)
             self._heard_at_s[cause] = self._listened_s
-            if last_s is not None and self._listened_s - last_s <= AGAIN_WITHIN_S:
+            within_s = AGAIN_WITHIN_S if lively else AGAIN_IN_SILENCE_S
+            if last_s is not None and self._listened_s - last_s <= within_s:
                 return False
         self.count += 1
         return True
 
+    def _faint(self, reading: Reading) -> bool:
+        excess_db = reading.excess_db if self.over_room and self._was_silent else None
+        return excess_db is not None and excess_db < FAINT_DB
+
     def moved(self) -> None:
         """Note a move: what was heard before it tells nothing of what is heard after it."""
         self.count = 0
+        self._was_silent = False
         self._heard_at_s.clear()
 
 
-def is_plain(reading: Reading) -> bool:
-    """Tell whether a sound fills most of the window, or returns regularly."""
+def is_plain(reading: Reading, presence_from: float) -> bool:
+    """Tell whether a sound fills so much of the window, or returns regularly."""
     regular = any(heard.period_s is not None for heard in reading.heard)
-    return regular or any(presence(reading, kind) >= PLAIN for kind in SOUND_KINDS)
+    return regular or any(presence(reading, kind) >= presence_from for kind in SOUND_KINDS)
 
 
 def heard_as(diagnosis: Diagnosis) -> CauseName | None:

@@ -70,10 +70,9 @@ LISTEN_ON_BESIDE = (
     " a break."
 )
 IN_DOUBT = (
-    "Something may be heard among the other sound in the room, too little to act on: listen again before anything is"
-    " turned."
+    "Something may be heard, too little or too briefly to act on: listen again before anything is turned."
 )
 STILL_IN_DOUBT = (
-    "Other sound keeps coming in, and what is left of the plumbing cannot be told from it: nothing more is turned on a"
-    " guess; listen again at a quieter hour."
+    "Something keeps being heard that cannot be told for certain from other sound: nothing more is turned on a guess;"
+    " listen again at a quieter hour, with the microphone closer to the pipes."
 )
