@@ -74,6 +74,22 @@ def test_a_story_tells_the_verdict_the_move_and_the_result_in_order() -> None:
     assert text.count("the gurgle fades") == 1
 
 
+def test_a_silence_that_goes_on_takes_a_line_a_window() -> None:
+    on = console()
+    screen = StoryScreen(on)
+    moves = (MoveLine(STEP, 0.125, -44.0, -47.0, "3.0 dB quieter"),)
+    for window in (1, 2, 3):
+        screen.show(replace(SHOT, window=window, diagnosis=SILENT, moves=moves))
+    text = text_of(on)
+    assert text.count("verdict ") == 1
+    assert text.count("still ") == 2
+    assert text.count("result ") == 1
+    assert text.count("a slow cycle may return") == 1
+    screen.show(replace(SHOT, window=4, diagnosis=NOISY, moves=moves))
+    screen.show(replace(SHOT, window=5, diagnosis=SILENT, moves=moves))
+    assert text_of(on).count("verdict ") == 2
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "ascii"])
 def test_an_analysis_page(encoding: str) -> None:
     on = console(encoding=encoding)

@@ -85,6 +85,7 @@ class StoryScreen:
         self._listens = False
         self._settles = False
         self._moves = 0
+        self._silent_after = self._said_why = -1  # moves
         self._notice = ""
 
     def show(self, snapshot: Snapshot) -> None:
@@ -112,13 +113,20 @@ class StoryScreen:
         diagnosis = shot.diagnosis
         assert diagnosis is not None
         now_db = diagnosis.reading.levels.laeq_db
+        level = level_text(now_db, shot.calibrated)
+        if over := over_room_text(now_db, shot.floor_db):
+            level += f", {over}"
+        silent_before = self._silent_after == len(shot.moves)
+        self._silent_after = len(shot.moves) if diagnosis.silent else -1
+        if diagnosis.silent and silent_before:
+            why = "" if self._said_why == len(shot.moves) else "; a slow cycle may return yet: it is listened for"
+            self._said_why = len(shot.moves)
+            self._print(*panels.wrapped("still", f"silent, {level}{why}", self._canvas))
+            return
         if shot.moves and shot.moves[-1].done:
             words = shot.moves[-1].seen or change_text(shot.moves[-1].before_db, now_db)
             self._print(*panels.wrapped("result", words, self._canvas))
-        words = level_text(now_db, shot.calibrated)
-        if over := over_room_text(now_db, shot.floor_db):
-            words += f", {over}"
-        self._print(*panels.wrapped("level", words, self._canvas))
+        self._print(*panels.wrapped("level", level, self._canvas))
         self._print(panels.bar(now_db, shot.floor_db, shot.calibrated, self._canvas))
         heard = sorted((h for h in diagnosis.reading.heard if h.share > 0), key=lambda h: (-h.share, h.kind))
         listed = ", ".join(f"{h.kind} {percent_text(h.share)} of the time" for h in heard[:3])
