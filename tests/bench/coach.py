@@ -215,8 +215,9 @@ def run(
     low, high = LEVELS_DB
     every = [
         Terms("plain"), Terms("measured room", floor=True),
-        Terms(f"household sound at {low:g}-{high:g} dB(A)", recordings=recordings), Terms("wrong description", rig="wrong"),
-        Terms("no description", rig="none"), Terms("unsteady hand", unsteady=True),
+        Terms(f"household sound at {low:g}-{high:g} dB(A)", recordings=recordings),
+        Terms("wrong description", rig="wrong"), Terms("no description", rig="none"),
+        Terms("unsteady hand", unsteady=True),
     ]
     if recordings is None:
         print("coach: left out: under household sound (no --recordings)")
