@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,9 +13,10 @@ from tuner.coach import Coach
 from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
 from tuner.coach.shares import believed
+from tuner.coach.wording import comparison
 from tuner.errors import ConfigError
 from tuner.rig import Channel, Pump, Rig
-from tuner.terms import SOUND_KINDS, Cause, Heard, Levels, Question, Reading, SoundKind, Step
+from tuner.terms import SOUND_KINDS, Cause, CauseName, Heard, Levels, Question, Reading, SoundKind, Step
 
 RIG = Rig(channel=Channel(vent_hole_m=0.012), pumps=(Pump(speed=0.8, speed_step=0.05),))
 
@@ -152,6 +154,37 @@ def test_without_silence_the_way_back_leads_to_the_quietest_and_stays_safe() -> 
     assert coach.way_back() == ()
     coach.hear_reading(heard_as({"slurp": 0.4}, level_db=-45.0))
     assert [(s.control, s.amount) for s in coach.way_back()] == [("siphon valve", -0.125)]
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "aimed", "said"),
+    [
+        # by hand: the mismatch goes as one over the period, so from 4 s to 8 s half of it is gone
+        (("slurp", 4.0), ("slurp", 8.0), "siphon over-open",
+         "The slurp slowed from every 4 s to every 8 s, as expected: about half way."),
+        (("slurp", 4.0), ("slurp", 19.0), "siphon over-open",
+         "The slurp slowed from every 4 s to every 19 s, as expected: most of the way."),
+        (("slurp", 8.0), ("slurp", 5.0), "siphon over-open",
+         "The slurp quickened from every 8 s to every 5 s, not as expected."),
+        (("gurgle", None), ("trickle", None), "siphon over-closed",
+         "The gurgle is gone, now there is trickle, as expected."),
+        (("gurgle", None), ("gurgle", None), "siphon over-closed", "No clear change, not as expected."),
+        (("gurgle", None), None, "siphon over-closed", "The noise is gone, as expected."),
+        (None, None, None, "Still silent, as expected."),
+        (None, ("trickle", None), None, "Now there is trickle."),
+    ],
+)
+def test_what_a_move_did_is_held_against_what_it_should_do(
+    before: tuple[SoundKind, float | None] | None, after: tuple[SoundKind, float | None] | None,
+    aimed: CauseName | None, said: str,
+) -> None:
+    def reading(sound: tuple[SoundKind, float | None] | None) -> Reading:
+        silence = heard_as({})
+        return silence if sound is None else replace(
+            silence, heard=(Heard(sound[0], 0.5, 0.5, 20.0, sound[1], 3),)
+        )
+
+    assert comparison(reading(before), reading(after), after is None, aimed) == said
 
 
 def test_advice_does_not_change_until_something_happens() -> None:

@@ -76,6 +76,7 @@ class Script:
         self.heard, self.advice = heard, advice
         self.log: list[Any] = []
         self.back: tuple[Step, ...] = ()
+        self.outcome = ""
 
     def way_back(self) -> tuple[Step, ...]:
         return self.back

@@ -18,6 +18,7 @@ from tuner.coach.doubts import Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
+from tuner.coach.leading import leading_cause
 from tuner.coach.parking import MOST_PARKING, parking_hands, parking_step
 from tuner.coach.planning import Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule
@@ -38,9 +39,6 @@ SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
 LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
-NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
-TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
-BELIEVED_FROM = 0.5
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 
@@ -125,7 +123,8 @@ class Coach:
         if last.worse is not None:
             self._last = last
             self._course.worse_in_a_row = self._course.worse_in_a_row + 1 if last.worse else 0
-            self.outcome = wording.comparison(self._before or reading, reading, diagnosis.silent)
+            aimed = self._course.moves[-1].cause if self._course.moves else None
+            self.outcome = wording.comparison(self._before or reading, reading, diagnosis.silent, aimed)
         if not masked:
             self._trusted = self._belief.heard(evidence_of(
                 reading, self._course.silent_s, self._course.settled_s, over_room=self.floor is not None
@@ -167,22 +166,7 @@ class Coach:
         return self._move_for(self._leading(diagnosis.causes))
 
     def _leading(self, causes: tuple[Cause, ...]) -> Cause:
-        """Return the cause to act on: the best one, or the next where its instruction was given and did not help."""
-        open_ones = [
-            c for i, c in enumerate(causes) if c.name not in ("unknown", "outside noise") and (
-                c.name not in self._course.instructed if c.name not in REMEDIES
-                else i == 0 or c.probability >= TURN_FROM or causes[0].name == "unknown" or self._believes(c)
-            )
-        ]
-        left = sum(c.probability for c in open_ones)
-        if open_ones and open_ones[0].probability >= max(NEXT_COUNTS_FROM, NEXT_LEADS * left):
-            return open_ones[0]
-        return causes[0]
-
-    def _believes(self, cause: Cause) -> bool:
-        """Tell whether the belief takes a cause at the siphon's valve for likely that the rules put behind another."""
-        at_valve = cause.name in ("siphon over-open", "siphon over-closed")
-        return at_valve and self._trusted and self._belief.causes()[cause.name] >= BELIEVED_FROM
+        return leading_cause(causes, self._course.instructed, self._belief.causes() if self._trusted else {})
 
     def _set_aside(self, cause: CauseName) -> bool:
         """Tell whether a cause is one that no control mends and whose instruction was given: it may well stay."""
@@ -316,6 +300,7 @@ class Coach:
 
     def _did(self, control: Control, done: float, wait_s: float) -> None:
         self._last = LastMove(control, done)
+        self.outcome = ""
         hand = hand_for(self._hands, control)
         if done and hand is not None:
             self._rule.did(control, done)

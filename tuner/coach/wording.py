@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tuner.coach.planning import Prospect
-from tuner.terms import Cause, CauseName, Control, Reading
+from tuner.terms import Cause, CauseName, Control, Reading, SoundKind
 from tuner.units import amount_text, flow_text
 
 SHOULD: dict[CauseName, str] = {
@@ -18,6 +18,11 @@ WAY_BACK = "Back to the best setting so far."
 LIKELY = 0.85
 GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"
 CLEAR_CHANGE_DB = 1.5
+SLOWED = 1.15  # ratio of periods from which a cycle has slowed
+SOUNDS_OF: dict[CauseName | None, tuple[SoundKind, ...]] = {
+    "siphon over-open": ("slurp",), "siphon over-closed": ("gurgle",), "vent too closed": ("flush", "hiss"),
+    "vent too wide": ("trickle",), "emergency carrying flow": ("roar",),
+}
 # A cause can be mended from the side: what the move has to do with it.
 BESIDE: dict[tuple[CauseName, Control], str] = {
     ("vent too wide", "siphon valve"): "; a little more water in that pipe keeps its film whole",
@@ -68,17 +73,22 @@ def parking_expectation(quiet: float) -> str:
     return "It may become audible for a while: that shows where the edge is, and the next move goes back from it."
 
 
-def comparison(before: Reading, after: Reading, silent: bool) -> str:
-    """Return what the last move did, as far as two readings tell."""
+def comparison(before: Reading, after: Reading, silent: bool, aimed: CauseName | None) -> str:
+    """Return what the last move did, as far as two readings tell, and whether that is what it should do.
+
+    ``aimed`` is the cause that the move was made for, None for one made in silence.
+    """
     if silent:
-        return "The noise is gone."
+        return "Still silent, as expected." if aimed is None else "The noise is gone, as expected."
     told = []
+    slowed: float | None = None
     for kind in ("slurp", "flush"):
         then, now = before.of(kind), after.of(kind)
         if then and now and then.period_s and now.period_s:
             ratio = now.period_s / then.period_s
-            word = "slowed" if ratio > 1.15 else "quickened" if ratio < 0.87 else "stayed"
+            word = "slowed" if ratio > SLOWED else "quickened" if ratio < 1 / SLOWED else "stayed"
             told.append(f"the {kind} {word} from every {then.period_s:.0f} s to every {now.period_s:.0f} s")
+            slowed = ratio if ratio > SLOWED and kind in SOUNDS_OF.get(aimed, ()) else slowed
     before_kinds, after_kinds = {h.kind for h in before.heard}, {h.kind for h in after.heard}
     told += [f"the {kind} is gone" for kind in sorted(before_kinds - after_kinds)]
     told += [f"now there is {kind}" for kind in sorted(after_kinds - before_kinds)]
@@ -87,7 +97,22 @@ def comparison(before: Reading, after: Reading, silent: bool) -> str:
         word = "louder" if change > 0 else "quieter"
         told.append("no clear change" if abs(change) < CLEAR_CHANGE_DB else f"{abs(change):.0f} dB {word}")
     text = ", ".join(told)
-    return f"{text[0].upper()}{text[1:]}."
+    wanted = {kind for kind in SOUNDS_OF.get(aimed, ()) if kind in before_kinds}
+    return f"{text[0].upper()}{text[1:]}{_as_expected(wanted, after_kinds, slowed, change)}."
+
+
+def _as_expected(wanted: set[SoundKind], after: set[SoundKind], slowed: float | None, change_db: float) -> str:
+    """Return whether the sounds that a move was aimed at went the right way; nothing where it was aimed at none."""
+    if not wanted:
+        return ""
+    if not wanted & after:
+        return ", as expected"
+    if slowed is not None:
+        # The mismatch goes as one over the period.
+        gone = 1.0 - 1.0 / slowed
+        share = "a part of the way" if gone < 1 / 3 else "about half way" if gone < 2 / 3 else "most of the way"
+        return f", as expected: {share}"
+    return ", as expected: a part of the way" if change_db < -CLEAR_CHANGE_DB else ", not as expected"
 
 
 def go_back(control: str, amount: float, unit: str) -> str:

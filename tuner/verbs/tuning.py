@@ -228,6 +228,8 @@ class Tuning:
             seen = change_text(move.before_db, after_db)
             if diagnosis.silent:
                 seen += ", and silent"
+            elif outcome := self._coach.outcome.rstrip("."):
+                seen += f": {outcome[0].lower()}{outcome[1:]}"
             self._moves[-1] = replace(move, after_db=after_db, seen=seen)
             if self._move_id is not None:
                 hearing.entry.seen(self._move_id, seen)
