@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+from math import log
+
 import pytest
 
 from tuner.coach.handwork import hands_of
-from tuner.coach.questions import LOOKS, log_odds_of, worth_asking
+from tuner.coach.questions import LOOKS, expected_gain, log_odds_of, worth_asking
 from tuner.coach.rule import PlainRule
 from tuner.rig import Pump, Rig, Siphon, Valve
 from tuner.terms import CAUSE_NAMES, Cause, CauseName
@@ -85,3 +87,22 @@ def test_every_answer_moves_known_causes_and_no_answer_moves_none() -> None:
         assert log_odds_of(look.question.id, None) == {}
     assert log_odds_of("splash-where", "nonsense") is None
     assert log_odds_of("nonsense", None) is None
+
+
+def test_the_expected_gain_of_a_look_by_hand() -> None:
+    # Two even causes and a look that all but parts them: little less than ln 2 = 0.693 nats.
+    splash = next(look for look in LOOKS if look.question.id == "splash-where")
+    even = causes(("outlet above water", 0.5), ("weir drop", 0.5))
+    assert 0.65 < expected_gain(splash, even) < log(2.0)
+    # One cause alone leaves nothing to tell, and a look that asks about neither tells nothing.
+    assert expected_gain(splash, causes(("weir drop", 1.0))) == pytest.approx(0.0, abs=1e-12)
+    dry = next(look for look in LOOKS if look.question.id == "emergency-dry")
+    assert expected_gain(dry, even) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_the_look_that_tells_most_is_asked_first_and_one_that_tells_little_never() -> None:
+    torn = causes(("siphon over-open", 0.45), ("siphon over-closed", 0.35), ("outlet above water", 0.2))
+    question = worth_asking(torn, frozenset())
+    assert question is not None
+    assert question.id == "siphon-bubbles"
+    assert worth_asking(causes(("vent too wide", 0.5), ("unknown", 0.5)), frozenset()) is None

@@ -6,9 +6,10 @@ unplug, and for how long pumps may stay off.
 
 from __future__ import annotations
 
+from tuner.coach.safety import LONGEST_PUMPS_OFF_S
 from tuner.terms import CauseName, Control
 
-UNPLUG = "unplug it first, and have it back on within ten minutes"
+UNPLUG = f"unplug it first, and have it back on within {LONGEST_PUMPS_OFF_S / 60.0:.0f} minutes"
 
 INSTRUCTIONS: dict[CauseName, tuple[Control, str]] = {
     "outlet above water": (
