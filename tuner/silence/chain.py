@@ -11,6 +11,7 @@ quiet one again; without them it can convict, but not acquit.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -88,6 +89,20 @@ class ChainReport:
     def honest(self) -> bool:
         """Whether the chain was put to the test and nothing was found."""
         return self.acquitted and not self.faults
+
+
+def gathered(faults: Iterable[ChainFault]) -> tuple[ChainFault, ...]:
+    """Return the faults with all that was seen of each in one, in the order in which they were first found.
+
+    >>> gathered([ChainFault("clipping", "a"), ChainFault("offset", "b"), ChainFault("clipping", "c")])[0].seen
+    'a; c'
+    """
+    seen: dict[Fault, list[str]] = {}
+    for found in faults:
+        words = seen.setdefault(found.fault, [])
+        if found.seen not in words:
+            words.append(found.seen)
+    return tuple(ChainFault(fault, "; ".join(words)) for fault, words in seen.items())
 
 
 HOW_TO_SWITCH_OFF: dict[str, str] = {
@@ -210,7 +225,7 @@ class ChainCheck:
         elif trial and level.size:
             faults += _start_fault(bands)
         return ChainReport(
-            _once(faults), acquitted, level.size * STEP_S, quiet_db, loud_db, texture,
+            gathered(faults), acquitted, level.size * STEP_S, quiet_db, loud_db, texture,
             self._sum / max(self._samples, 1), self._full, self._bandwidth_hz(),
         )
 
@@ -328,11 +343,3 @@ def _texture_faults(texture_db: float) -> list[ChainFault]:
         seen = f"the spectrum is full of holes (spread {texture_db:.1f} dB; noise has 5.4)"
         return [ChainFault("noise suppression", seen)]
     return []
-
-
-def _once(faults: list[ChainFault]) -> tuple[ChainFault, ...]:
-    """Keep the first finding of every fault."""
-    found: dict[Fault, ChainFault] = {}
-    for fault in faults:
-        found.setdefault(fault.fault, fault)
-    return tuple(found.values())

@@ -17,7 +17,7 @@ from tuner.capture.source import Source, first_seconds
 from tuner.errors import ConfigError, SourceError
 from tuner.logbook.store import Logbook
 from tuner.screens.words import count_text, duration_text, level_text
-from tuner.silence.chain import HOW_TO_SWITCH_OFF, ChainCheck, ChainFault, ChainReport
+from tuner.silence.chain import HOW_TO_SWITCH_OFF, ChainCheck, ChainFault, ChainReport, gathered
 from tuner.silence.steps import StepsRead, read_steps, steps_to_play
 from tuner.sound.frames import Framer, LongSpectrum, long_frequencies_hz
 from tuner.sound.tones import find_tones
@@ -161,7 +161,8 @@ def _with_steps(report: ChainReport, steps: StepsRead | None) -> ChainReport:
     if steps is None or steps.followed:
         return report
     read = " and ".join(f"{difference:.1f}" for difference in steps.differences_db)
-    return replace(report, faults=(*report.faults, ChainFault("gain control", f"steps of 10 dB are read as {read} dB")))
+    unfollowed = ChainFault("gain control", f"steps of 10 dB are read as {read} dB")
+    return replace(report, faults=gathered((*report.faults, unfollowed)))
 
 
 def with_rate(report: ChainReport, delivery: Delivery, sample_rate: int) -> ChainReport:
