@@ -14,7 +14,9 @@ import math
 from dataclasses import dataclass
 
 WINDOW_S = 1.0  # longer than a busy computer delays a delivery
-TOLERANCE_S = 0.05  # least lateness on a busy machine stayed within 0.01 s; the shortest usual loss is a period
+# On a busy machine a sound server was seen to deliver one of its periods late (44 ms, with its jitter up to 67 ms) for
+# tens of seconds, and to catch up: nothing was lost. The shortest loss that only the clock tells is longer, a block.
+TOLERANCE_S = 0.08
 MAX_DRIFT = 5e-3  # crystals stay within 1e-4, a sound server's virtual device within 2e-3; more is a leak
 
 
