@@ -137,3 +137,11 @@ def test_a_plain_noise_in_a_lively_room_is_acted_on_at_once() -> None:
     step = coach.advise()
     assert isinstance(step, Step)
     assert step.amount != 0
+
+
+def test_of_a_recording_even_a_brief_noise_counts() -> None:
+    coach = Coach(RIG, hears_again=False)
+    coach.hear_reading(reading({"slurp": 0.1}, 0.2))
+    step = coach.advise()
+    assert isinstance(step, Step)
+    assert step.amount != 0

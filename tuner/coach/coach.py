@@ -56,11 +56,13 @@ class Coach:
         Turns samples and their rate into a ``Reading``, in place of the shipped ears.
     templates
         What was taught of this rig; the shipped ears hear by it too.
+    hears_again
+        Whether one may listen again; False for a recording, of which even a brief noise counts.
     """
 
     def __init__(
         self, rig: Rig | None = None, floor: Floor | None = None, reader: Reader | None = None, *,
-        templates: Templates | None = None,
+        templates: Templates | None = None, hears_again: bool = True,
     ) -> None:
         self.rig = typical_rig() if rig is None else rig
         self.floor = floor
@@ -76,6 +78,7 @@ class Coach:
         self._before: Reading | None = None
         self._last = LastMove()
         self._pending: Step | Question | None = None
+        self._hears_again = hears_again
         self._doubts = Doubts(over_room=floor is not None)
         self._in_doubt = False
         self._decided = False
@@ -110,7 +113,7 @@ class Coach:
         if last.amount and self._before is not None:
             last = replace(last, worse=is_worse(self._before, reading))
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor)
-        self._in_doubt = self._doubts.is_doubtful(diagnosis, silence)
+        self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
         if not self._in_doubt:
             diagnosis = self._taken(diagnosis, last, masked=is_masked(reading, silence))
         self._diagnosis = diagnosis

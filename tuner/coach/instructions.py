@@ -70,9 +70,7 @@ LISTEN_ON_BESIDE = (
     "Beside {beside}, which no valve mends, nothing is heard now, but a slow cycle may still return: listen on without"
     " a break."
 )
-IN_DOUBT = (
-    "Something may be heard, too little or too briefly to act on: listen again before anything is turned."
-)
+IN_DOUBT = "That was too faint or too brief to act on: listen again before anything is turned."
 STILL_IN_DOUBT = (
     "Something keeps being heard that cannot be told for certain from other sound: nothing more is turned on a guess;"
     " listen again at a quieter hour, with the microphone closer to the pipes."

@@ -85,7 +85,8 @@ class StoryScreen:
         self._listens = False
         self._settles = False
         self._moves = 0
-        self._silent_after = self._said_why = -1  # moves
+        self._listens_on = ""
+        self._silent_after = self._result_of = -1  # moves
         self._notice = ""
 
     def show(self, snapshot: Snapshot) -> None:
@@ -105,9 +106,11 @@ class StoryScreen:
             left = "" if shot.left_s is None else f" for {duration_text(shot.left_s)}"
             self._print(Text(""), panels.rule(self._canvas))
             self._print(*panels.wrapped(clock_text(shot.elapsed_s), f"listening{left}", self._canvas, "dim"))
-            if shot.step is not None:
-                self._print(*panels.wrapped("why", shot.step.why, self._canvas))
         self._listens = shot.phase == "listening"
+        why = shot.step.why if self._listens and shot.step is not None else ""
+        if why and why != self._listens_on:
+            self._print(*panels.wrapped("next", why, self._canvas))
+        self._listens_on = why
 
     def _verdict(self, shot: Snapshot) -> None:
         diagnosis = shot.diagnosis
@@ -119,11 +122,10 @@ class StoryScreen:
         silent_before = self._silent_after == len(shot.moves)
         self._silent_after = len(shot.moves) if diagnosis.silent else -1
         if diagnosis.silent and silent_before:
-            why = "" if self._said_why == len(shot.moves) else "; a slow cycle may return yet: it is listened for"
-            self._said_why = len(shot.moves)
-            self._print(*panels.wrapped("still", f"silent, {level}{why}", self._canvas))
+            self._print(*panels.wrapped("still", f"silent, {level}", self._canvas))
             return
-        if shot.moves and shot.moves[-1].done:
+        if shot.moves and shot.moves[-1].done and self._result_of != len(shot.moves):
+            self._result_of = len(shot.moves)
             words = shot.moves[-1].seen or change_text(shot.moves[-1].before_db, now_db)
             self._print(*panels.wrapped("result", words, self._canvas))
         self._print(*panels.wrapped("level", level, self._canvas))

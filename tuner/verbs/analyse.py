@@ -103,7 +103,7 @@ def analyse(
     duration_s = samples / recording.sample_rate
     if duration_s > LONGEST_WINDOW_S:
         notes.append(f"the verdict is that of the last {LONGEST_WINDOW_S // 60} minutes")
-    coach = Coach(rig, floor)
+    coach = Coach(rig, floor, hears_again=False)
     diagnosis = coach.hear_reading(reading)
     question: Question | None = None
     while isinstance(advice := coach.advise(), Question):
