@@ -203,12 +203,16 @@ def moves(snapshot: Snapshot, canvas: Canvas, most: int, *, tells: bool = False)
     first = max(0, len(snapshot.moves) - most)
     lines: Lines = []
     for n, move in enumerate(snapshot.moves[first:], first):
-        lines += wrapped("moves" if n == first else "", f"{n + 1}  {move_words(move)}", canvas, most=1)
+        lines.append(_in_one_line("moves" if n == first else "", f"{n + 1}  {move_words(move)}", canvas))
         if tells and move.step.expect and move.done:
-            line = labelled("").append(plain(f"   expected: {move.step.expect}"), "dim")
-            line.truncate(canvas.width, overflow="crop" if canvas.ascii_only else "ellipsis")
-            lines.append(line)
+            lines.append(_in_one_line("", f"   expected: {move.step.expect}", canvas, "dim"))
     return lines
+
+
+def _in_one_line(label: str, words: str, canvas: Canvas, style: str = "") -> Text:
+    line = labelled(label).append(plain(words), style)
+    line.truncate(canvas.width, overflow="crop" if canvas.ascii_only else "ellipsis")
+    return line
 
 
 def sound_words(sound: Sound, canvas: Canvas) -> str:
