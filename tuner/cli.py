@@ -142,6 +142,7 @@ def _add_tune(verbs: Any) -> None:
         "--rehearsal", type=_seed, metavar="SEED", help="tune the simulated rig of this number; it moves by itself"
     )
     tune.add_argument("--ask", action="store_true", help="with --rehearsal: wait for you instead of moving by itself")
+    tune.add_argument("--go-on", action="store_true", help="go on with the last tuning of this rig that was left")
     tune.add_argument("--fast", action="store_true", help="with --rehearsal: do not slow down to be watched")
     tune.add_argument(
         "--hands-free", action="store_true", help="go on by itself when it hears that a move was made; no key is needed"

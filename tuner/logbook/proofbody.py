@@ -69,4 +69,5 @@ _RULES: Mapping[str, Check] = {
         "verdict": _having({}, {"tones": _TONES}),
         "bands": _each(_having({"hz": _number}, {"room_db": _number})),
     }),
+    "tuning": _having({"schema": _number, "rig": _text, "seed": _number, "entries": _each(_having({}))}),
 }

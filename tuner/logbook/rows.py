@@ -211,7 +211,7 @@ class KeptClip:
     size: int
 
 
-ProofKind = Literal["microphone check", "calibration", "confirmation", "restart", "scan"]
+ProofKind = Literal["microphone check", "calibration", "confirmation", "restart", "scan", "tuning"]
 
 
 @dataclass(frozen=True, slots=True)

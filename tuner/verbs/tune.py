@@ -10,6 +10,7 @@ import numpy as np
 
 from tuner.capture.microphone import Microphone
 from tuner.coach import Coach
+from tuner.errors import ConfigError
 from tuner.logbook.store import Logbook
 from tuner.screens.box import heights_of
 from tuner.screens.lines import StoryScreen
@@ -19,6 +20,7 @@ from tuner.signatures.listener import Listener
 from tuner.sound.quick import QuickLevel
 from tuner.verbs.cues import Loudspeaker, Player, mute
 from tuner.verbs.desk import INTERRUPTED, Desk
+from tuner.verbs.goingon import keep_coach, kept_coach
 from tuner.verbs.handsfree import HandsFreeKeeper
 from tuner.verbs.hearing import Hearing
 from tuner.verbs.keeper import Keeper, LineKeeper, ObedientKeeper, ScreenKeeper
@@ -36,7 +38,10 @@ BOX_DRAWS = 300  # for where the tank's surface stands in the drawing of the box
 
 @dataclass(frozen=True, slots=True)
 class Ways:
-    """How it is tuned: the listening window, who turns and how that is known, and what is seen and heard of it."""
+    """How it is tuned: the listening window, who turns and how that is known, and what is seen and heard of it.
+
+    ``goes_on`` takes the last tuning up that was left; ``may_go_on`` keeps this one for that, where it is left.
+    """
 
     window_s: float
     live: bool = False
@@ -45,11 +50,15 @@ class Ways:
     theme: str = "auto"
     linger_s: float | None = None
     play: Player = mute
+    goes_on: bool = False
+    may_go_on: bool = False
 
 
 def run(args: argparse.Namespace, desk: Desk, microphone: Microphone | None) -> int:
     """Carry out the verb with a microphone that is open already, or with None on the rehearsal rig."""
     live = desk.is_live and not args.plain
+    if args.go_on and args.rehearsal is not None:
+        raise ConfigError("--go-on must stand without --rehearsal: simulated water begins anew each time")
     with ExitStack() as stack:
         logbook = stack.enter_context(desk.logbook(args.logbook))
         if microphone is None:
@@ -62,7 +71,8 @@ def run(args: argparse.Namespace, desk: Desk, microphone: Microphone | None) -> 
         obedient = args.rehearsal is not None and not args.ask and not args.hands_free
         ways = Ways(
             window_s=args.seconds, live=live, obedient=obedient, hands_free=args.hands_free, theme=args.theme,
-            linger_s=_linger_s(args, obedient), play=_player(args),
+            linger_s=_linger_s(args, obedient), play=_player(args), goes_on=args.go_on,
+            may_go_on=args.rehearsal is None,
         )
         return tune(subject, desk, logbook, ways)
 
@@ -86,6 +96,11 @@ def tune(subject: Subject, desk: Desk, logbook: Logbook, ways: Ways) -> int:
     """Tune a subject, draw it, and print what it came to."""
     calibrated = subject.offset_db is not None
     floor = subject.room.floor
+    coach = Coach(subject.rig, floor)
+    if ways.goes_on:
+        coach, left = kept_coach(logbook, subject.rig, floor)
+        made = coach.summary().moves
+        desk.tell(f"going on from session {left}, after {made} moves: what was turned since is not known")
     entry = begin(
         logbook, "tune", subject.name, subject.sample_rate, subject.rig, subject.room, subject.note, calibrated,
         subject.mark,
@@ -113,7 +128,7 @@ def tune(subject: Subject, desk: Desk, logbook: Logbook, ways: Ways) -> int:
         )
         box = heights_of(subject.rig, standing(subject.rig, np.random.default_rng(0), BOX_DRAWS)) if full else None
         tuning = Tuning(
-            Coach(subject.rig, floor), subject.ears, keeper, hearing, ways.window_s, play=ways.play, box=box
+            coach, subject.ears, keeper, hearing, ways.window_s, play=ways.play, box=box
         )
         if subject.keep_clips:
             hearing.keep_clips(logbook.clip_folder)
@@ -136,6 +151,9 @@ def tune(subject: Subject, desk: Desk, logbook: Logbook, ways: Ways) -> int:
             tuned = tuning.so_far()
             entry.close("stopped")
     desk.page(summary_of(tuned, face, entry.id, logbook))
+    if ways.may_go_on and (interrupted or tuned.has_quit) and tuned.last is not None:
+        keep_coach(logbook, coach, subject.name, subject.sample_rate, entry.id)
+        desk.tell("go on    'hushweir tune --go-on' takes it up again from here")
     return INTERRUPTED if interrupted else 0
 
 
