@@ -94,6 +94,14 @@ def next_step(coach: tuner.Coach) -> Step | None:
     return step
 
 
+def by_hand(rehearsal: Rehearsal, coach: tuner.Coach, step: Step) -> float:
+    """Return what a keeper turns: of a ball valve that nobody described, turns are taken as a share of its travel."""
+    kind = rehearsal.installation.plumbing.valve_kind
+    if step.control != "siphon valve" or kind == "gate" or step.unit == "degree":
+        return step.amount
+    return step.amount / coach.rig.siphon.valve.full * float(rehearsal.installation.plumbing.valve_full)
+
+
 def in_band(coach: tuner.Coach, rehearsal: Rehearsal) -> bool:
     """Tell whether the true mismatch, by the water model on the true plumbing, lies in the belief's 90 % band."""
     s = rehearsal.truth.settings
@@ -130,7 +138,7 @@ def one(seed: int, terms: Terms) -> Outcome:
                 break
             before = rehearsal.truth.emergency_ever_carried
             off = 1.0 + float(rng.uniform(-UNSTEADY, UNSTEADY)) if terms.unsteady else 1.0
-            rehearsal.move(step.control, step.amount * off)
+            rehearsal.move(step.control, by_hand(rehearsal, coach, step) * off)
             moves += 1
             rehearsal.wait(step.wait_s)
             made |= rehearsal.truth.emergency_ever_carried and not before
