@@ -88,9 +88,9 @@ def _at_the_tap(step: Step, now: Situation) -> str | None:
 
 def _at_the_siphon(step: Step, hand: Hand, now: Situation) -> str | None:
     share = -step.amount / hand.full
-    if share > 0 and now.opening - share < LEAST_OPENING:
+    if step.amount < 0 and now.opening - share < LEAST_OPENING:
         return "the siphon is never closed fully while the pumps run"
-    if share > 0 and now.closed_so_far + share > MOST_CLOSING:
+    if step.amount < 0 and now.closed_so_far + share > MOST_CLOSING:
         return "the siphon would be closed by more than half its travel"
     return None
 
