@@ -17,13 +17,7 @@ MORE_ON_COMPARE = (
 
 def add_compare(compare: argparse.ArgumentParser) -> None:
     """Add what ``hushweir compare`` takes."""
-    compare.add_argument("which", nargs="*", metavar="WHICH", help="what was before, and what is after")
-    compare.add_argument("--before", metavar="WHICH", help="what was before, for instance tag:old")
-    compare.add_argument("--after", metavar="WHICH", help="what is after, for instance tag:new")
-    compare.add_argument(
-        "--same-setup", action="store_true",
-        help="vouch that microphone, place and gain were the same, whatever their names say",
-    )
+    _add_selections(compare)
     compare.add_argument("--json", action="store_true", help="print one JSON object")
     add_logbook(compare)
 
@@ -37,13 +31,7 @@ MORE_ON_REPORT = (
 
 def add_report(report: argparse.ArgumentParser) -> None:
     """Add what ``hushweir report`` takes."""
-    report.add_argument("which", nargs="*", metavar="WHICH", help="what was before, and what is after")
-    report.add_argument("--before", metavar="WHICH", help="what was before, for instance tag:old")
-    report.add_argument("--after", metavar="WHICH", help="what is after, for instance tag:new")
-    report.add_argument(
-        "--same-setup", action="store_true",
-        help="vouch that microphone, place and gain were the same, whatever their names say",
-    )
+    _add_selections(report)
     report.add_argument("--alone", action="store_true", help="tell one session by itself, without a before")
     report.add_argument(
         "--out", type=Path, metavar="FILE", help="the page to write (default: hushweir-report-N.html here)"
@@ -51,3 +39,13 @@ def add_report(report: argparse.ArgumentParser) -> None:
     report.add_argument("--force", action="store_true", help="replace the file when it is there already")
     report.add_argument("--no-clips", action="store_true", help="leave out the clips of audio that were kept")
     add_logbook(report)
+
+
+def _add_selections(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument("which", nargs="*", metavar="WHICH", help="what was before, and what is after")
+    verb.add_argument("--before", metavar="WHICH", help="what was before, for instance tag:old")
+    verb.add_argument("--after", metavar="WHICH", help="what is after, for instance tag:new")
+    verb.add_argument(
+        "--same-setup", action="store_true",
+        help="vouch that microphone, place and gain were the same, whatever their names say",
+    )

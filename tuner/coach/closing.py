@@ -52,12 +52,11 @@ def closing_of(belief: Belief, rig: Rig, hands: tuple[Hand, ...]) -> Closing:
     for hand in hands:
         if hand.control == "vent tap":
             continue  # it moves the window, not the flow
-        moved = outlook(few.plumbing, after_move(few, rig, hand.control, np.array([hand.finest])))
-        flow = (moved.siphon - o.siphon if hand.control == "siphon valve" else moved.supply - o.supply) / o.supply
-        # A siphon that takes all there is takes no more when it is opened: then closing tells.
-        back = outlook(few.plumbing, after_move(few, rig, hand.control, np.array([-hand.finest])))
-        flow_back = (o.siphon - back.siphon if hand.control == "siphon valve" else o.supply - back.supply) / o.supply
-        size = np.maximum(np.abs(flow), np.abs(flow_back)).ravel()
+        # Both ways: a siphon that takes all there is takes no more when it is opened, then closing tells.
+        steps_both_ways = np.array([-hand.finest, hand.finest])
+        moved = outlook(few.plumbing, after_move(few, rig, hand.control, steps_both_ways))
+        flow = moved.siphon - o.siphon if hand.control == "siphon valve" else moved.supply - o.supply
+        size = np.abs(flow / o.supply).max(axis=0)
         steps.append((float(np.median(size[quiet])), hand.control))
     finest, control = min(steps)
     loop = loop_share(few.plumbing, o.supply)

@@ -78,13 +78,6 @@ class Outlook:
         return calm
 
     @property
-    def off_middle(self) -> Floats:
-        """Distance from the middle of the quiet window as a share of its half width; above 1 outside."""
-        half = np.maximum((self.high - self.low) / 2, 1e-9)
-        off: Floats = np.abs(self.channel - (self.high + self.low) / 2) / half
-        return off
-
-    @property
     def less_flow(self) -> Floats:
         """Share by which the supply may fall before it is heard (negative: it is heard now)."""
         margin: Floats = (self.channel - self.low) / self.supply

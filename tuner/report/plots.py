@@ -162,12 +162,7 @@ def bands(
             axes.plot(band_number(threshold[0]), threshold[1], color=HEARING, lw=1.6, ls=(0, (5, 2)),
                       label="hearing threshold", path_effects=edge)
         axes.set_ylim(low, high)
-        axes.set_xlim(number[0] - 0.8, number[-1] + 0.8)
-        axes.grid(axis="y", color=RULE, lw=0.6, alpha=0.6)
-        axes.set_axisbelow(True)
-        _pitch_ticks(axes.xaxis, (float(bands_hz[0]), float(bands_hz[-1])))
-        axes.set_xlabel("Hz", color=DIM, labelpad=1)
-        axes.tick_params(axis="y", length=0)
+        _along_bands(axes, bands_hz)
         axes.text(-0.12, 1.05, unit, transform=axes.transAxes, color=DIM, ha="left", fontsize=10.5)
         axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.02), ncols=2, fontsize=10.5)
     return file.getvalue()
@@ -196,12 +191,7 @@ def change(bands_hz: Floats, change_db: Floats, low_db: Floats, high_db: Floats)
                     mfc=colour if filled else PAPER, mew=1.3, label=name,
                 )
         axes.set_ylim(-reach, reach)
-        axes.set_xlim(number[0] - 0.8, number[-1] + 0.8)
-        axes.grid(axis="y", color=RULE, lw=0.6, alpha=0.6)
-        axes.set_axisbelow(True)
-        _pitch_ticks(axes.xaxis, (float(bands_hz[0]), float(bands_hz[-1])))
-        axes.set_xlabel("Hz", color=DIM, labelpad=1)
-        axes.tick_params(axis="y", length=0)
+        _along_bands(axes, bands_hz)
         axes.text(-0.12, 1.05, "dB", transform=axes.transAxes, color=DIM, ha="left", fontsize=10.5)
         axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.02), ncols=3, fontsize=10.5)
     return file.getvalue()
@@ -273,6 +263,17 @@ def _blocks(
         codes = [Path.MOVETO, Path.LINETO, Path.LINETO, Path.LINETO, Path.CLOSEPOLY] * len(spans)
         shape = Path(np.array(corners).reshape(-1, 2), codes)
         axes.add_patch(PathPatch(shape, facecolor=face, edgecolor=edge, hatch=hatch, alpha=alpha, linewidth=0.6))
+
+
+def _along_bands(axes: Axes, bands_hz: Floats) -> None:
+    """Lay the third-octaves out from left to right, with faint lines for the levels."""
+    number = band_number(bands_hz)
+    axes.set_xlim(number[0] - 0.8, number[-1] + 0.8)
+    axes.grid(axis="y", color=RULE, lw=0.6, alpha=0.6)
+    axes.set_axisbelow(True)
+    _pitch_ticks(axes.xaxis, (float(bands_hz[0]), float(bands_hz[-1])))
+    axes.set_xlabel("Hz", color=DIM, labelpad=1)
+    axes.tick_params(axis="y", length=0)
 
 
 def _pitch_ticks(axis: Axis, pitch_hz: tuple[float, float]) -> None:
