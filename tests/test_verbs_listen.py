@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tuner.cli import main
 from tuner.logbook.store import Logbook, Opening
 from tuner.screens.snapshot import Snapshot
 from tuner.signatures.listener import Listener
@@ -108,3 +109,19 @@ def test_a_long_loss_leaves_as_long_a_gap_in_the_picture(logbook: Logbook) -> No
 def test_words_from_the_screen_go_into_the_log(logbook: Logbook) -> None:
     listen(logbook, blocks(3.0), "valve touched", "again")
     assert [note.text for note in logbook.notes(1)] == ["00:00 valve touched", "00:00 again"]
+
+
+def test_a_rehearsal_knows_its_scale_its_room_and_its_rig(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("tuner.verbs.subjects.SAMPLE_RATE", RATE)
+    words = ["listen", "--rehearsal", "108", "--fast", "--seconds", "4", "--plain", "--logbook", str(tmp_path / "log")]
+    assert main(words) == 0
+    out, err = capsys.readouterr()
+    assert "dB(A)" in out
+    assert "is not known" not in err
+    with Logbook(tmp_path / "log", clock=lambda: datetime.now(UTC), look_only=True) as logbook:
+        (session,) = logbook.sessions()
+    assert session.calibrated
+    assert session.rig_name
+    assert session.floor_id is not None

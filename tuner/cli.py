@@ -176,7 +176,8 @@ def _add_analyse(verbs: Any) -> None:
 def _add_floor(verbs: Any) -> None:
     floor = _verb(
         verbs, "floor", "floor", "measure the room with the pumps off, so that silence can be told from noise",
-        "The figure is kept in the logbook for this microphone and is used from then on.",
+        "The figure is kept in the logbook for this microphone and is used from then on. A rehearsal of another verb"
+        " measures its own room.",
     )
     _add_microphone(floor)
     floor.add_argument("--file", type=Path, metavar="FILE", help="measure a recording instead; nothing is kept")

@@ -40,6 +40,7 @@ from tuner.verbs.opening import (
     room_of,
     scale_named,
     scale_of,
+    simulated_scale,
 )
 from tuner.verbs.recalled import taught_of
 from tuner.verbs.stage import end_of, look_of, run_full, run_plain
@@ -180,7 +181,7 @@ def _rehearsal_case(args: argparse.Namespace) -> Case:
         rehearsal = draw_noisy(args.rehearsal, sample_rate=SAMPLE_RATE)
     else:
         rehearsal = draw_case(None, args.rehearsal, sample_rate=SAMPLE_RATE)
-    scale = Scale(rehearsal.full_scale_offset_db, "re 20 µPa, as simulated")
+    scale = simulated_scale(rehearsal.full_scale_offset_db)
     floor: Floor = measure_floor(rehearsal.floor(REHEARSAL_ROOM_S), SAMPLE_RATE, offset_db=scale.offset_db)
     room = Room(floor, None, f"measured on the rehearsal rig for {duration_text(REHEARSAL_ROOM_S)}")
     return Case(

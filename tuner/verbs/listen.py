@@ -29,33 +29,33 @@ from tuner.verbs.hearing import Hearing
 from tuner.verbs.listenscreen import ListenScreen
 from tuner.verbs.opening import (
     RELATIVE,
+    Room,
     Scale,
     begin,
     doubt_room,
     mark_of,
     no_room_hint,
     rig_of,
+    room_from_file,
     room_of,
     scale_named,
     scale_of,
+    simulated_scale,
 )
 from tuner.verbs.recalled import taught_doubt, taught_of
 from tuner.verbs.stage import end_of, look_of, run_full, run_plain
+from tuner.verbs.subjects import rehearsal_of, rehearsal_room
 
 WINDOW_S = 30.0
 FIRST_VERDICT_S = 8.0
 VERDICT_EVERY_S = 4.0
-SAMPLE_RATE = 48_000
 
 
 def run(args: argparse.Namespace, desk: Desk) -> int:
     """Carry out the verb."""
-    rig = rig_of(args.rig)
     with ExitStack() as stack:
-        source = stack.enter_context(_source(args))
         logbook = stack.enter_context(desk.logbook(args.logbook))
-        scale = _scale(args, logbook, source)
-        room = room_of(args.floor, logbook, source.name, source.sample_rate, scale.offset_db)
+        source, rig, scale, room = _heard(args, logbook, stack)
         mark = mark_of(args.place, args.gain, args.tag)
         entry = stack.enter_context(
             begin(logbook, "listen", source.name, source.sample_rate, rig, room, args.note, scale.calibrated, mark)
@@ -178,26 +178,35 @@ class Listening:
         self._hearing.conclude(diagnosis)
 
 
-def _scale(args: argparse.Namespace, logbook: Logbook, source: Source) -> Scale:
-    """Return the scale of the microphone; of the one named by --device that made a recording; none for a rehearsal."""
-    if args.rehearsal is not None or (args.file is not None and args.device is None):
-        return RELATIVE
-    return scale_of(logbook, source.name) if args.file is None else scale_named(logbook, args.device)
-
-
-def _source(args: argparse.Namespace) -> Source:
-    if args.file is not None:
-        return Recording(args.file)
+def _heard(args: argparse.Namespace, logbook: Logbook, stack: ExitStack) -> tuple[Source, Rig | None, Scale, Room]:
+    """Open what is listened to, with its installation, scale and room; a rehearsal knows all that is not given."""
+    rig = rig_of(args.rig)
     if args.rehearsal is not None:
-        from tuner.rehearsal.cases import draw_noisy
-        from tuner.rehearsal.source import RehearsalSource
+        return _rehearsed(args, rig)
+    source, scale = _source(args, logbook, stack)
+    return source, rig, scale, room_of(args.floor, logbook, source.name, source.sample_rate, scale.offset_db)
 
-        if args.fast and args.seconds is None:
-            raise ConfigError("--fast must come with --seconds here: the rehearsal rig never ends")
-        return RehearsalSource(draw_noisy(args.rehearsal, sample_rate=SAMPLE_RATE), f"rehearsal {args.rehearsal}")
+
+def _source(args: argparse.Namespace, logbook: Logbook, stack: ExitStack) -> tuple[Source, Scale]:
+    """Open the microphone, or a recording, whose scale is that of the microphone named by --device, if any."""
+    if args.file is not None:
+        recording = stack.enter_context(Recording(args.file))
+        return recording, RELATIVE if args.device is None else scale_named(logbook, args.device)
     from tuner.capture.microphone import Microphone
 
-    return Microphone(args.device, args.rate)
+    microphone = stack.enter_context(Microphone(args.device, args.rate))
+    return microphone, scale_of(logbook, microphone.name)
+
+
+def _rehearsed(args: argparse.Namespace, rig: Rig | None) -> tuple[Source, Rig | None, Scale, Room]:
+    if args.fast and args.seconds is None:
+        raise ConfigError("--fast must come with --seconds here: the rehearsal rig never ends")
+    from tuner.rehearsal.source import RehearsalSource
+
+    rehearsal, name = rehearsal_of(args.rehearsal), f"rehearsal {args.rehearsal}"
+    scale = simulated_scale(rehearsal.full_scale_offset_db)
+    room = rehearsal_room(rehearsal) if args.floor is None else room_from_file(args.floor, scale.offset_db)
+    return RehearsalSource(rehearsal, name), rig or rehearsal.rig, scale, room
 
 
 def _bounded(source: Source, seconds: float | None) -> Iterator[Block]:

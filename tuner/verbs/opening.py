@@ -57,6 +57,11 @@ RELATIVE = Scale()
 UNMARKED = Mark()
 
 
+def simulated_scale(offset_db: float) -> Scale:
+    """Return the scale of a rehearsal's microphone, which is known: levels of one verb compare with another's."""
+    return Scale(offset_db, "re 20 µPa, as simulated")
+
+
 def rig_of(path: Path | None) -> Rig | None:
     """Read the rig file that was named; None when none was."""
     return None if path is None else load_rig(path)

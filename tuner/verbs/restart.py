@@ -17,7 +17,7 @@ from tuner.sound.quick import QuickLevel
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import LiveEars, Pace, RehearsalEars
 from tuner.verbs.instruments import Instruments
-from tuner.verbs.opening import RELATIVE, Room, begin, doubt_room, rig_of, room_of, scale_of
+from tuner.verbs.opening import Room, begin, doubt_room, rig_of, room_of, scale_of, simulated_scale
 from tuner.verbs.recalled import taught_of
 from tuner.verbs.restarting import LineTeller, Place, Restarting, ScreenTeller
 from tuner.verbs.restartscreen import RestartScreen
@@ -148,12 +148,13 @@ def _place(args: argparse.Namespace, desk: Desk, logbook: Any, stack: ExitStack,
         from tuner.rehearsal.cases import draw_case
 
         rehearsal = draw_case("siphon not purged" if args.clogged else None, args.rehearsal, sample_rate=SAMPLE_RATE)
-        floor = measure_floor(rehearsal.floor(30.0), SAMPLE_RATE)
+        scale = simulated_scale(rehearsal.full_scale_offset_db)
+        floor = measure_floor(rehearsal.floor(30.0), SAMPLE_RATE, offset_db=scale.offset_db)
         room = Room(floor, None, "measured on the rehearsal rig")
         pace = Pace(WATCHED_SPEED, desk.seconds, desk.sleep) if watched else None
         ears = RehearsalEars(rehearsal, pace, desk.sleep)
         name = f"rehearsal {args.rehearsal}"
-        return Place(name, SAMPLE_RATE, ears, rehearsal.rig, room, RELATIVE, rehearsal.pumps)
+        return Place(name, SAMPLE_RATE, ears, rehearsal.rig, room, scale, rehearsal.pumps)
     from tuner.capture.microphone import Microphone
 
     microphone = stack.enter_context(Microphone(args.device, args.rate))

@@ -67,18 +67,23 @@ def practice_subject(args: argparse.Namespace, desk: Desk, live: bool) -> Subjec
 
 def rehearsal_subject(rehearsal: Rehearsal, pace: Pace | None, desk: Desk, name: str) -> Subject:
     """Return a rehearsal rig with its room measured, as a careful keeper would do first."""
-    offset_db = rehearsal.full_scale_offset_db
-    floor = measure_floor(rehearsal.floor(FLOOR_S), rehearsal.sample_rate, offset_db=offset_db)
     return Subject(
         ears=RehearsalEars(rehearsal, pace, desk.sleep),
         name=name,
         sample_rate=rehearsal.sample_rate,
         rig=rehearsal.rig,
-        room=Room(floor, None, "measured on the rehearsal rig"),
+        room=rehearsal_room(rehearsal),
         end=lambda: None,
-        offset_db=offset_db,
+        offset_db=rehearsal.full_scale_offset_db,
         note="a simulated rig",
     )
+
+
+def rehearsal_room(rehearsal: Rehearsal) -> Room:
+    """Return the room of a rehearsal rig, measured with its pumps off; calibrated, as its microphone is."""
+    offset_db = rehearsal.full_scale_offset_db
+    floor = measure_floor(rehearsal.floor(FLOOR_S), rehearsal.sample_rate, offset_db=offset_db)
+    return Room(floor, None, "measured on the rehearsal rig")
 
 
 def microphone_subject(args: argparse.Namespace, desk: Desk, logbook: Logbook, microphone: Microphone) -> Subject:
