@@ -32,6 +32,17 @@ def test_what_was_found_is_said_even_when_the_logbook_cannot_take_it(
     assert err.splitlines()[-1] == "hushweir: logbook x cannot grow, because the disk is full: make room"
 
 
+def test_one_sound_of_the_drain_down_is_told_as_one() -> None:
+    paper = PaperDesk()
+    LineTeller(paper.desk, quiet=False).drained(1, 60.0)
+    assert "drained for 1 min, 1 sound; switch the pumps ON now" in paper.out
+
+
+def test_a_start_s_last_phases_are_told_only_where_they_last() -> None:
+    names = [name for name, _, _ in Start(1.0, 5.0, 29.0, 29.25, 0.0, 90.0).phases]
+    assert names[-2:] == ["air is driven out", "quiet"]
+
+
 def test_the_seconds_of_stop_and_start_are_kept_one_after_the_other(tmp_path: Path) -> None:
     rate = 16_000
     noise = np.random.default_rng(5).normal(0.0, 0.01, (12, rate // 2)).astype(np.float32)

@@ -2,9 +2,9 @@
 
 Pumps on: water comes over the weir and fills the box, air is driven out of the siphon with more and more noise, the
 siphon catches and the noise falls at once; the box goes on filling until the open channel takes its film, which may
-be heard for a moment; then it is quiet. The end of the loudest stretch is the siphon's catch, the last rise before it
-the beginning of the driving out, the end of the last stretch is quiet. Water that comes over the weir into a box that
-is nearly full makes no sound of its own: its beginning is not told apart from the first sound.
+be heard for a moment; then it is quiet. ``phases`` tells the catch and the end of the last sound; when air begins to
+be driven out is not heard but reckoned back from the catch (``purge_s``). Water that comes over the weir into a box
+that is nearly full makes no sound of its own: its beginning is not told apart from the first sound.
 """
 
 from __future__ import annotations
@@ -13,31 +13,36 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tuner.errors import ConfigError
 from tuner.rig import Rig
+from tuner.silence.phases import (
+    CAUGHT,
+    SOUNDING,
+    catch_quantities,
+    caught_from,
+    end_quantities,
+    log_odds,
+    loudness_db,
+    steady_db,
+)
 from tuner.terms import Floor, Moment
 from tuner.water.laws import supply_flow_m3_s
 from tuner.water.pipes import pipe_area_m2
 from tuner.water.plumbing import plumbing_of
 
-Floats = NDArray[np.float64]
-
 LONGEST_S = 300.0
 STEADY_S = 30.0  # quiet for so long after the catch: it has started
+_SHORTEST_PHASE_S = 1.0  # what is shorter is the ears' width
 SLOWER = 1.4  # times the usual: fouling, a clogged bleed hole, a tired pump
-_LOWEST_HZ = 250.0  # below, a pump's hum lies over what the water does
-_BANDS = 4
 _OVER_DB = 4.0
-_FAINT_DB = 2.5
-_BRIDGE = 3  # moments of half a second: gulps part a stretch for no longer
-_MOST_STEADY_DB = 6.0
-_HUM_SPREAD_DB = 0.6
-_PEAK = 8  # moments
-_CAUGHT_SHARE = 0.5  # of the loudest, over the steady end
-_SWELL_DB = 4.0
-_SHORTEST_SWELL_S, _LONGEST_SWELL_S = 7.0, 10.0
+_LEAST_AFTER = 20  # moments, ten seconds: before, air may still be driven out
+_LEAST_QUIET = 10
+_SOUNDING_ODDS = 1.0  # a room that stirs is no sound of the start
+# Powers of the terms of a purge, in their order, after the logarithm of the factor (``tests.bench.restarts_fit``).
+_PURGE_DESCRIBED = (-0.043, 1.113, 0.372, -0.604)
+_PURGE_ALONE = (-0.508, 0.754)
+_PURGE_SPREAD = 3.0
 _SPREAD = 2.0  # an expectation from a description is right within a factor of two
 _SWEPT_SHARE = 0.2  # share of the flow as which trapped air leaves; judgement
 
@@ -46,7 +51,7 @@ _SWEPT_SHARE = 0.2  # share of the flow as which trapped air leaves; judgement
 class Start:
     """One start of the pumps, in seconds from switching on; None where it did not come while one listened.
 
-    ``water_s`` is when the water is heard, ``air_s`` when air begins to be driven out (about: the noise swells),
+    ``water_s`` is when the water is heard, ``air_s`` when air begins to be driven out (reckoned),
     ``catches_s`` when the siphon catches, ``quiet_s`` when nothing more is heard. ``emergency_s`` is for how long the
     roar of the emergency pipe was recognised.
     """
@@ -78,24 +83,16 @@ class Start:
         if self.quiet_s is None:
             found.append(("siphon has caught, but it is not quiet", self.catches_s, self.heard_s))
             return tuple(found)
-        if self.quiet_s > self.catches_s:
+        if self.quiet_s - self.catches_s >= _SHORTEST_PHASE_S:
             found.append(("siphon has caught, the box fills to the open channel", self.catches_s, self.quiet_s))
         found.append(("quiet", self.quiet_s, self.heard_s))
         return tuple(found)
 
 
-def loudness_db(moments: Sequence[Moment], floor: Floor) -> Floats:
-    """Return how far the four loudest third-octaves from 250 Hz up stand over the room, shape (n_moments,)."""
-    room = dict(zip(floor.levels.third_octave_hz, floor.levels.third_octave_db, strict=True))
-    places = [i for i, hz in enumerate(moments[0].third_octave_hz) if hz >= _LOWEST_HZ and hz in room]
-    quiet = np.array([room[moments[0].third_octave_hz[i]] for i in places])
-    over = np.array([m.third_octave_db for m in moments])[:, places] - quiet
-    top: Floats = np.sort(over, axis=1)[:, -_BANDS:].mean(axis=1)
-    return top
-
-
-def find_start(moments: Sequence[Moment], floor: Floor, started_s: float) -> Start:
+def find_start(moments: Sequence[Moment], floor: Floor, started_s: float, rig: Rig | None = None) -> Start:
     """Return the phases of one start from the moments since ``started_s`` (s), when the pumps were switched on.
+
+    ``rig`` is the keeper's description, by which the time is reckoned that driving out the air takes.
 
     Raises ConfigError with less than 20 s of moments.
     """
@@ -104,60 +101,52 @@ def find_start(moments: Sequence[Moment], floor: Floor, started_s: float) -> Sta
         raise ConfigError(f"moments={len(after)} must be at least 40: listen for 20 s after switching on")
     over = loudness_db(after, floor)
     end_s = np.array([m.end_s for m in after]) - started_s
-    base = _steady_db(over)
     roars = sum(0.5 for m in after if m.probability["roar"] >= 0.5)
-    first = _stretches(over > base + _OVER_DB, 1)
-    if not first:
-        return Start(None, None, None, None, roars, float(end_s[-1]))
-    # A siphon that has caught may gulp a while, less loud than while its air was driven out.
-    peak = float(np.mean(np.sort(over)[-_PEAK:]))
-    stretches = _stretches(over > base + max(_OVER_DB, _CAUGHT_SHARE * (peak - base)), 1) or first
-    loudest = max(stretches, key=lambda s: float(np.mean(np.sort(over[s[0] : s[1] + 1])[-4:])))
-    around = next(s for s in first if s[0] <= loudest[1] and s[1] >= loudest[0])
-    water_s = max(0.0, float(end_s[first[0][0]]) - 0.75)
-    if len(over) - 1 - around[1] < 20:  # ten seconds: it may still be going on
-        return Start(water_s, None, None, None, roars, float(end_s[-1]))
-    catches_s = float(end_s[loudest[1]]) - 0.25
-    air_s = min(max(_swells_s(over, loudest[1], end_s), water_s), catches_s)
-    faint = [s for s in _stretches(_smooth(over) > base + _FAINT_DB, 3) if s[1] > loudest[0]]
-    last = faint[-1] if faint else loudest
-    quiet_s = None if len(over) - 1 - last[1] < 10 else max(catches_s, float(end_s[last[1]]) - 0.25)
-    return Start(water_s, air_s, catches_s, quiet_s, roars, float(end_s[-1]))
+    heard_s = float(end_s[-1])
+    loud = np.flatnonzero(over > steady_db(over) + _OVER_DB)
+    if not loud.size:
+        return Start(None, None, None, None, roars, heard_s)
+    water_s = max(0.0, float(end_s[loud[0]]) - 0.75)
+    caught = caught_from(log_odds(catch_quantities(after, floor), CAUGHT))
+    if len(after) - caught < _LEAST_AFTER:
+        return Start(water_s, None, None, None, roars, heard_s)
+    catches_s = max(0.0, float(end_s[caught]) - 0.5)
+    air_s = min(max(catches_s - purge_s(catches_s, rig), water_s), catches_s)
+    quantities = end_quantities(after, floor, caught)
+    sounding = (log_odds(quantities, SOUNDING) > _SOUNDING_ODDS) | (quantities["top_bands_db"] > _OVER_DB)
+    lasting = np.flatnonzero(sounding[caught + 1 :] & sounding[caught:-1])  # two moments in a row, the second of them
+    last = caught + 1 + int(lasting[-1]) if lasting.size else caught - 1
+    quiet_s = None if len(after) - 1 - last < _LEAST_QUIET else max(catches_s, float(end_s[last]))
+    return Start(water_s, air_s, catches_s, quiet_s, roars, heard_s)
 
 
-def _steady_db(over: Floats) -> float:
-    """Return what the end stands over the room: a pump's hum is steady and may be any height, water at the end not."""
-    last = over[-40:]
-    middle = float(np.median(last))
-    return middle if float(np.std(last[-20:])) < _HUM_SPREAD_DB else min(middle, _MOST_STEADY_DB)
+def purge_s(catches_s: float, rig: Rig | None) -> float:
+    """Return how long (s) air was driven out before the siphon caught at ``catches_s``.
+
+    The ear does not tell when it begins: water runs through the siphon's air long before, and grows louder bit by bit.
+    So it is reckoned back from the catch, by powers of ``purge_terms`` that were fitted on rehearsal draws: a start
+    that took longer drives its air out for longer, and the pipe's own volume tells by how much.
+    """
+    alone_s = _power_s(_PURGE_ALONE, purge_terms(catches_s, None))
+    if rig is None:
+        return min(alone_s, catches_s)
+    # A description that is wrong is not trusted beyond what starts without one do.
+    described_s = _power_s(_PURGE_DESCRIBED, purge_terms(catches_s, rig))
+    return min(max(described_s, alone_s / _PURGE_SPREAD), _PURGE_SPREAD * alone_s, catches_s)
 
 
-def _swells_s(over: Floats, caught: int, end_s: Floats) -> float:
-    """Return when the noise that ends at ``caught`` began its last swell (s); never far from what purges take."""
-    smooth = np.convolve(np.pad(over, 2, mode="edge"), np.ones(5) / 5.0, mode="valid")
-    from_index = max(0, caught - round(2 * _LONGEST_SWELL_S))
-    top = from_index + int(np.argmax(smooth[from_index : caught + 1]))
-    below = np.flatnonzero(smooth[: top + 1] < smooth[top] - _SWELL_DB)
-    began = int(below[-1]) if below.size else 0
-    length_s = min(max(0.5 * (caught - began), _SHORTEST_SWELL_S), _LONGEST_SWELL_S)
-    return float(end_s[caught]) - length_s
+def purge_terms(catches_s: float, rig: Rig | None) -> tuple[float, ...]:
+    """Return what a purge's length goes by (s): time to the catch; siphon's pipe and what is refilled over the flow."""
+    caught_s = max(catches_s, 1.0)
+    if rig is None:
+        return (caught_s,)
+    flow = _supply_m3_s(rig)
+    refilled_m3 = (rig.tank.area_m2 * _fall_m(rig), _line_m3(rig), _box_m3(rig))
+    return caught_s, _siphon_m3(rig) / flow, sum(refilled_m3) / flow
 
 
-def _smooth(values: Floats) -> Floats:
-    padded = np.concatenate([values[:1], values, values[-1:]])
-    mean: Floats = (padded[:-2] + padded[1:-1] + padded[2:]) / 3.0
-    return mean
-
-
-def _stretches(on: NDArray[np.bool_], shortest: int) -> list[tuple[int, int]]:
-    """Return first and last index of every stretch of at least ``shortest``; short gaps are bridged."""
-    found: list[list[int]] = []
-    for i in np.flatnonzero(on):
-        if found and i - found[-1][1] <= _BRIDGE:
-            found[-1][1] = int(i)
-        else:
-            found.append([int(i), int(i)])
-    return [(first, last) for first, last in found if last - first + 1 >= shortest]
+def _power_s(powers: tuple[float, ...], terms: tuple[float, ...]) -> float:
+    return float(np.exp(powers[0] + np.dot(powers[1:], np.log(terms))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,21 +165,37 @@ def expected_restart(rig: Rig) -> Expectation:
     the siphon's inlet to the crest, and sweep the siphon's air out. A sum of volumes over the flow, taken to be right
     within a factor of two: levels settle ever more slowly, and how fast air leaves is hardly known.
     """
+    flow = _supply_m3_s(rig)
+    # Francis: Q = 1.84 L h^1.5.
+    head_m = (flow / (1.84 * rig.weir.length_m * rig.weir.open_share)) ** (2.0 / 3.0)
+    volumes_m3 = (rig.tank.area_m2 * max(_fall_m(rig), head_m), _line_m3(rig), _box_m3(rig))
+    likely = sum(volumes_m3) / flow + _siphon_m3(rig) / (_SWEPT_SHARE * flow)
+    return Expectation(likely / _SPREAD, likely, likely * _SPREAD)
+
+
+def _supply_m3_s(rig: Rig) -> float:
     flow = float(supply_flow_m3_s(plumbing_of(rig), [pump.speed for pump in rig.pumps]))
     if not flow > 0.0:
         raise ConfigError(f"supply={flow:g} m3/s must be positive: does the pump lift the water at all?")
+    return flow
+
+
+def _fall_m(rig: Rig) -> float:
+    """Return how far the tank falls until the return line draws air."""
     hole_m = rig.returns.siphon_break_depth_m
-    back_m = rig.returns.nozzle_depth_m if hole_m is None else min(hole_m, rig.returns.nozzle_depth_m)
-    # Francis: Q = 1.84 L h^1.5.
-    head_m = (flow / (1.84 * rig.weir.length_m * rig.weir.open_share)) ** (2.0 / 3.0)
-    volumes_m3 = (
-        rig.tank.area_m2 * max(back_m, head_m),
-        float(pipe_area_m2(rig.returns.line_diameter_m)) * rig.returns.line_run_m,
-        rig.box.area_m2 * max(rig.channel.crest_height_m - rig.siphon.inlet_height_m, 0.0),
-    )
-    air_m3 = float(pipe_area_m2(rig.siphon.inner_diameter_m)) * rig.siphon.run_m
-    likely = sum(volumes_m3) / flow + air_m3 / (_SWEPT_SHARE * flow)
-    return Expectation(likely / _SPREAD, likely, likely * _SPREAD)
+    return rig.returns.nozzle_depth_m if hole_m is None else min(hole_m, rig.returns.nozzle_depth_m)
+
+
+def _line_m3(rig: Rig) -> float:
+    return float(pipe_area_m2(rig.returns.line_diameter_m)) * rig.returns.line_run_m
+
+
+def _box_m3(rig: Rig) -> float:
+    return rig.box.area_m2 * max(rig.channel.crest_height_m - rig.siphon.inlet_height_m, 0.0)
+
+
+def _siphon_m3(rig: Rig) -> float:
+    return float(pipe_area_m2(rig.siphon.inner_diameter_m)) * rig.siphon.run_m
 
 
 def findings(starts: Sequence[Start], expected: Expectation | None, earlier_s: Sequence[float]) -> tuple[str, ...]:

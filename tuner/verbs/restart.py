@@ -139,6 +139,8 @@ def _tell(body: dict[str, Any], expected: Expectation | None, desk: Desk, *, as_
         desk.tell(f"expected the siphon catches after {expected.low_s:.0f} to {expected.high_s:.0f} s")
     for word in body["findings"]:
         desk.tell(f"says     {word}")
+    reckoned = "from the installation's volumes" if expected else "roughly: a rig file (--rig) tells more"
+    desk.tell(f"note     when air begins to be driven out is not heard but reckoned back from the catch, {reckoned}")
     desk.tell("note     times count from the call to switch on: your hand's second is in them. Sound is no"
               " proof against flooding: watch each start yourself at least once")
 

@@ -12,7 +12,7 @@ from tuner.errors import SourceError
 from tuner.logbook.entry import Entry
 from tuner.rig import Rig
 from tuner.screens.restartpage import RestartShot, Stage
-from tuner.screens.words import clock_text, duration_text
+from tuner.screens.words import clock_text, count_text, duration_text
 from tuner.signatures.listener import Listener
 from tuner.signatures.taught import Templates
 from tuner.silence.restart import LONGEST_S, STEADY_S, Start, find_start
@@ -88,7 +88,8 @@ class LineTeller:
 
     def drained(self, sounds: int, off_s: float) -> None:
         """Print the call to switch on."""
-        self._tell(f"         drained for {duration_text(off_s)}, {sounds} sounds; switch the pumps ON now")
+        heard = f"drained for {duration_text(off_s)}, {count_text(sounds, 'sound')}"
+        self._tell(f"         {heard}; switch the pumps ON now")
 
     def found(self, start: Start, *, ended: bool) -> None:
         """Print the phases of a start that is over."""
@@ -223,13 +224,13 @@ class Restarting:
                 moments.extend(new)
                 if moments and moments[-1].end_s >= next_s and len(moments) >= 2.0 * FIRST_FOUND_S:
                     next_s += FOUND_EVERY_S
-                    teller.found(find_start(moments, floor, 0.0), ended=False)
+                    teller.found(find_start(moments, floor, 0.0, place.rig), ended=False)
             if self.has_left:
                 return None
             heard_s += CHUNK_S
             if heard_s < 30.0:
                 continue
-            start = find_start(moments, floor, 0.0)
+            start = find_start(moments, floor, 0.0, place.rig)
             # A film that settles late may yet be heard: quiet has to last.
             if start.quiet_s is not None and start.heard_s - start.quiet_s >= 2.0 * STEADY_S:
                 break
