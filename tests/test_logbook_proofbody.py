@@ -10,6 +10,7 @@ NAN = float("nan")
 @pytest.mark.parametrize(("kind", "body"), [
     ("restart", {}),
     ("restart", {"starts": [{"catches_s": None, "phases": [{"phase": "quiet", "from_s": 0, "to_s": 2.5}]}]}),
+    ("restart", {"starts": [{"catches_s": 20.0, "switched_on_s": 60.0}]}),
     ("calibration", {"offset_db": 110}),
     ("microphone check", {"honest": False, "chain": {"faults": [{"fault": "gate", "seen": "x"}]}}),
     ("confirmation", {"outcome": "silent", "bands": [{"hz": 100.0, "room_db": 20.0}], "tones": []}),
@@ -24,6 +25,7 @@ def test_what_this_program_writes_is_readable(kind: str, body: object) -> None:
     ("restart", None),
     ("restart", {"starts": [{}]}),
     ("restart", {"starts": [{"catches_s": "soon"}]}),
+    ("restart", {"starts": [{"catches_s": 20.0, "switched_on_s": None}]}),
     ("restart", {"starts": [{"catches_s": 1.0, "phases": [{"phase": 1, "from_s": 0, "to_s": 2}]}]}),
     ("calibration", {}),
     ("calibration", {"offset_db": NAN}),

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.pages import HOSTILE, Elements, example_rig, kept, material, page
+from tests.pages import BANDS_HZ, FIRST, HOSTILE, Elements, example_rig, kept, material, page
 from tuner.logbook.plainly import sentence
+from tuner.logbook.store import Logbook, Opening
 from tuner.report.page import headline
+from tuner.terms import Moment
 
 FORMS: tuple[tuple[str | None, str | None], ...] = (("1", "2"), ("2", None), ("1", "3"), (None, None))
 
@@ -106,3 +108,20 @@ def test_levels_that_cannot_be_compared_are_shown_each_by_itself(tmp_path: Path)
 def test_the_same_logbook_gives_the_same_page(tmp_path: Path) -> None:
     path = kept(tmp_path / "logbook.sqlite")
     assert page(material(path, "2")) == page(material(path, "2"))
+
+
+@pytest.mark.parametrize(("start", "said"), [
+    ({"catches_s": 20.0, "switched_on_s": 60.0}, True), ({"catches_s": 20.0}, False),
+])
+def test_a_restart_s_page_marks_when_the_pumps_were_switched_on(
+    tmp_path: Path, start: dict[str, float], said: bool
+) -> None:
+    opening = Opening("restart", "a microphone", 48_000)
+    with Logbook(tmp_path / "log", clock=lambda: FIRST) as logbook, logbook.begin(opening) as entry:
+        for s in range(120):
+            entry.moment(Moment(float(s), s + 1.0, -60.0, BANDS_HZ, (-70.0,) * len(BANDS_HZ), {"gurgle": 0.9}, 0.0))
+        logbook.keep_proof("restart", "a microphone", 48_000, {"starts": [start]}, session=entry.id)
+        entry.close("restarts by itself")
+    text = page(material(tmp_path / "log", "1", alone=True))
+    assert ("Pumps switched on: 01:00." in text) is said
+    assert ("the pumps are switched on, by the number of the start" in text) is said

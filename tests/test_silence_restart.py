@@ -151,7 +151,8 @@ def test_the_verb_cautions_repeats_and_keeps(
     with Logbook(tmp_path / "log.sqlite", clock=lambda: datetime.now(UTC), look_only=True) as logbook:
         (kept,) = logbook.proofs("restart")
         assert [session.calibrated for session in logbook.sessions()] == [True]
-    assert len(kept.body["starts"]) == 1
+    (start,) = kept.body["starts"]
+    assert start["switched_on_s"] == pytest.approx(60.0, abs=0.5)
     assert kept.body["restarts_by_itself"] is True
     assert kept.body["expected_s"]["low_s"] > 0.0
     assert main([*words, "--off", "900"]) == 2

@@ -56,7 +56,7 @@ def _having(needed: Mapping[str, Check], allowed: Mapping[str, Check] | None = N
 
 
 _PHASE = _having({"phase": _text, "from_s": _number, "to_s": _number})
-_START = _having({"catches_s": _number_or_none}, {"phases": _each(_PHASE)})
+_START = _having({"catches_s": _number_or_none}, {"phases": _each(_PHASE), "switched_on_s": _number})
 _TONES = _each(_having({"frequency_hz": _number, "level_db": _number}))
 _RULES: Mapping[str, Check] = {
     "microphone check": _having({}, {

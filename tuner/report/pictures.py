@@ -83,7 +83,8 @@ def _timeline(side: str, drawn: Drawn, parts: tuple[tuple[str, float, float], ..
     gaps = [(g.start_s, g.start_s + g.length_s) for g in drawn.gaps]
     length_s = float(drawn.session.seconds)
     heard = _runs(drawn.seconds.second)
-    svg = plots.timeline((0.0, max(1.0, length_s)), tracks, heard, moves, gaps, parts)
+    starts = _switched_on_s(drawn)
+    svg = plots.timeline((0.0, max(1.0, length_s)), tracks, heard, moves or starts, gaps, parts)
     caption = f"Session {drawn.session.id}, {duration_text(length_s)}."
     caption += " Full blocks: the sound was heard; faint ones: listened to."
     if any(t.outside for t in tracks):
@@ -92,11 +93,22 @@ def _timeline(side: str, drawn: Drawn, parts: tuple[tuple[str, float, float], ..
         caption += " Crossed: not heard."
     if moves:
         caption += " Broken lines: moves, by their numbers."
+    elif starts:
+        caption += " Broken lines: the pumps are switched on, by the number of the start."
     done = "; ".join(
         f"{i}: {clock_text(s)} {move_words(m)}" for i, (s, m) in enumerate(zip(moves, drawn.moves, strict=True), 1)
     )
     words = f"Timeline of {duration_text(length_s)}: {shares}." + (f" Moves: {done}." if done else "")
+    if starts and not moves:
+        words += f" Pumps switched on: {', '.join(clock_text(at_s) for at_s in starts)}."
     return picture(f"timeline-{side or 'alone'}", svg, "Timeline", caption, words, side)
+
+
+def _switched_on_s(drawn: Drawn) -> list[float]:
+    """Return when the pumps were switched on in a rehearsed restart; nothing for another session, or an older one."""
+    if drawn.proof is None or drawn.proof.kind != "restart":
+        return []
+    return [start["switched_on_s"] for start in drawn.proof.body.get("starts", []) if "switched_on_s" in start]
 
 
 def _tracks(drawn: Drawn) -> tuple[list[plots.Track], str]:

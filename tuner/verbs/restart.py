@@ -80,7 +80,7 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             finally:
                 place.switch(True)
                 words = findings(loop.starts, expected, earlier) if loop.starts else NOTHING
-                body.update(_body(place.name, args.off, loop.starts, expected, earlier, words))
+                body.update(_body(place.name, args.off, loop, expected, earlier, words))
                 restarts = body["restarts_by_itself"]
                 try:
                     logbook.keep_proof(
@@ -116,14 +116,17 @@ def _face(place: Place, session: int) -> Snapshot:
 
 
 def _body(
-    source: str, off_s: float, starts: list[Start], expected: Expectation | None, earlier: list[float],
+    source: str, off_s: float, loop: Restarting, expected: Expectation | None, earlier: list[float],
     words: tuple[str, ...],
 ) -> dict[str, Any]:
     return {
         "schema": 1, "source": source, "off_s": off_s,
-        "starts": [asdict(start) | {"phases": _phases(start)} for start in starts],
+        "starts": [
+            {"switched_on_s": on_s} | asdict(start) | {"phases": _phases(start)}
+            for on_s, start in zip(loop.switched_on_s, loop.starts, strict=True)
+        ],
         "expected_s": asdict(expected) if expected else None, "earlier_catches_s": earlier, "findings": list(words),
-        "restarts_by_itself": bool(starts) and all(start.primed for start in starts),
+        "restarts_by_itself": bool(loop.starts) and all(start.primed for start in loop.starts),
     }
 
 

@@ -156,10 +156,14 @@ class ScreenTeller:
 
 
 class Restarting:
-    """The loop; ``starts`` are those that are over. ``leave`` may be called from any thread."""
+    """The loop. ``leave`` may be called from any thread.
+
+    ``starts`` are those that are over, ``switched_on_s`` when the pumps were called on in each, in the session's time.
+    """
 
     def __init__(self, place: Place, off_s: float, count: int, entry: Entry, teller: Teller) -> None:
         self.starts: list[Start] = []
+        self.switched_on_s: list[float] = []
         self._place = place
         self._off_s = off_s
         self._count = count
@@ -198,6 +202,7 @@ class Restarting:
             if start is None:
                 return
             self.starts.append(start)
+            self.switched_on_s.append(self._began_s or 0.0)
 
     def _one(self, number: int) -> Start | None:
         """Carry out one stop and one start; None when it was left meanwhile."""
