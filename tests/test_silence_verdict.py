@@ -183,6 +183,9 @@ def test_a_low_tone_is_held_against_the_threshold_of_hearing() -> None:
     assert any("100 Hz comes nearest to being heard: 10 dB under" in words for words in verdict.rests_on)
     relative = judged(evidence)
     assert not any("nearest to being heard" in words for words in relative.rests_on)
+    # What is handed on is on the scale of the verdict's other levels.
+    assert verdict.tones[0].level_db == pytest.approx(relative.tones[0].level_db + offset)
+    assert verdict.tones[0].level_db == pytest.approx(26.5 - 10.0, abs=1.0)
 
 
 def test_more_listening_buys_two_more_rates() -> None:

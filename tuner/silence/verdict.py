@@ -8,6 +8,8 @@ Audible is said as soon as one thing was shown to be heard. Everything else is n
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -45,7 +47,7 @@ def judge(evidence: Evidence, setting: Setting, limits: Limits, rng: np.random.G
     return Verdict(
         outcome, limits.confidence, evidence.heard_s, evidence.clean_s, level.mean_db if level else None,
         level.excess_db if level else None, level.low_db if level else None, level.high_db if level else None,
-        bands, kinds, tones, per_hour, tuple(heard), tuple(why),
+        bands, kinds, _scaled(tones, setting), per_hour, tuple(heard), tuple(why),
         rests_on(evidence, setting, limits, level, bands, tones, len(loud_tones), per_hour),
         cannot_show(evidence, setting), further(evidence, limits, level, count), _rating(evidence, setting),
     )  # fmt: skip
@@ -61,6 +63,11 @@ def _kinds(evidence: Evidence) -> tuple[Kind, ...]:
 def _tones(evidence: Evidence) -> tuple[Tone, ...]:
     spectrum = evidence.spectrum()
     return () if spectrum is None else find_tones(spectrum, evidence.frequencies_hz, _LEAST_TNR_DB)
+
+
+def _scaled(tones: tuple[Tone, ...], setting: Setting) -> tuple[Tone, ...]:
+    """Return tones on the scale of all other levels of the verdict: dB re 20 µPa where there is a calibration."""
+    return tuple(replace(tone, level_db=tone.level_db + (setting.offset_db or 0.0)) for tone in tones)
 
 
 def _rating(evidence: Evidence, setting: Setting) -> str:
