@@ -53,6 +53,22 @@ def test_a_recording_of_the_trial_is_acquitted_or_convicted(capsys: pytest.Captu
     assert "gain control" in [fault["fault"] for fault in body["chain"]["faults"]]
 
 
+@pytest.mark.parametrize("mains_hz", [None, 100.0, 120.0])
+def test_a_mains_line_of_the_quiet_is_seen_beside_the_loud_stretch(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, mains_hz: float | None
+) -> None:
+    # Noise at -74 dB re full scale, 50 dB louder in the middle; a line of -75 dB: 38 dB over a band of 1 Hz of the soft
+    # noise (-74 - 10 lg 8000 = -113 dB), 12 dB under one of the loud.
+    rng = np.random.default_rng(5)
+    sound = 2e-4 * rng.standard_normal(26 * RATE)
+    sound[8 * RATE : 16 * RATE] *= 10.0 ** (50.0 / 20.0)
+    if mains_hz is not None:
+        sound += 10.0 ** (-72.0 / 20.0) * np.sin(2.0 * np.pi * mains_hz * np.arange(sound.size) / RATE)
+    soundfile.write(tmp_path / "trial.wav", sound.astype(np.float32), RATE, "FLOAT")
+    _, out, _ = run(capsys, "mic", "check", "--file", tmp_path / "trial.wav", "--json")
+    assert json.loads(out)["mains_lines_hz"] == ([] if mains_hz is None else [mains_hz])
+
+
 def test_steps_that_are_not_followed_convict(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     good = through(tmp_path / "good.wav", None)
     sound = steps_to_play(RATE, 0.3)

@@ -27,6 +27,7 @@ from tuner.verbs.desk import Desk
 QUIET_S, LOUD_S, AFTER_S = 8.0, 8.0, 10.0
 _MAINS_HZ = (100.0, 120.0)
 _MAINS_NEAR_HZ = 1.5
+_AS_QUIET = 4.0  # 6 dB
 SPEAKER_AMPLITUDE = 0.3  # loud enough over a room, not a fright
 NOISE_RMS = 0.1
 LATE_S = 3.0  # what a busy sound server may take to begin
@@ -85,7 +86,7 @@ def _try(
     """Hear the trial, telling the keeper what to do when; ``speak`` plays the loud stretch for them."""
     check = ChainCheck(source.sample_rate)
     framer, long = Framer(source.sample_rate), LongSpectrum(source.sample_rate)
-    spectrum = np.zeros(long_frequencies_hz(source.sample_rate).size)
+    quietest = _Quietest(long_frequencies_hz(source.sample_rate).size)
     told = -1
     words = (
         f"be quiet for {duration_text(QUIET_S)}",
@@ -106,11 +107,12 @@ def _try(
                 speak()
         begun_s = desk.seconds() if begun_s is None else begun_s
         samples += block.samples.size
-        dropped += _hear(block, check, framer, long, spectrum)
+        dropped += _hear(block, check, framer, long, quietest)
     elapsed_s = desk.seconds() - begun_s if begun_s is not None and seconds is not None else 0.0
     # The first block came all at once.
     rate = (samples - 0.1 * source.sample_rate) / elapsed_s if elapsed_s > 5.0 else None
-    tones = find_tones(spectrum, long_frequencies_hz(source.sample_rate)) if samples > 2 * source.sample_rate else ()
+    enough = samples > 2 * source.sample_rate
+    tones = find_tones(quietest.spectrum, long_frequencies_hz(source.sample_rate)) if enough else ()
     mains = tuple(
         base for base in _MAINS_HZ if any(abs(tone.frequency_hz - base) < _MAINS_NEAR_HZ for tone in tones)
     )
@@ -173,7 +175,25 @@ def with_rate(report: ChainReport, delivery: Delivery, sample_rate: int) -> Chai
     return replace(report, faults=(*report.faults, ChainFault("sample rate", seen)))
 
 
-def _hear(block: Block, check: ChainCheck, framer: Framer, long: LongSpectrum, spectrum: np.ndarray) -> int:
+class _Quietest:
+    """The summed power spectrum of the quiet frames: under the loud stretch of the trial no mains line would show."""
+
+    def __init__(self, bins: int) -> None:
+        self.spectrum = np.zeros(bins)
+        self._level = np.inf
+
+    def take(self, power: np.ndarray) -> None:
+        """Add a frame that is about as quiet as those before it; one that is quieter by 6 dB begins anew."""
+        level = float(power.sum())
+        if not 0.0 < level < _AS_QUIET * self._level:
+            return
+        if level * _AS_QUIET < self._level:
+            self._level = level
+            self.spectrum[:] = 0.0
+        self.spectrum += power
+
+
+def _hear(block: Block, check: ChainCheck, framer: Framer, long: LongSpectrum, quietest: _Quietest) -> int:
     if block.dropped:
         check.gap()
         framer.reset()
@@ -181,7 +201,7 @@ def _hear(block: Block, check: ChainCheck, framer: Framer, long: LongSpectrum, s
     for slab in framer.push(block.samples):
         check.take(slab)
         for frame in long.push(slab):
-            spectrum += frame.power
+            quietest.take(frame.power)
     return block.dropped
 
 
