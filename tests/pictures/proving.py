@@ -27,7 +27,7 @@ from tuner.verbs.confirm import SIMULATED
 from tuner.verbs.confirmscreen import ConfirmScreen
 from tuner.verbs.ears import RehearsalEars
 from tuner.verbs.instruments import Instruments
-from tuner.verbs.opening import RELATIVE, Room
+from tuner.verbs.opening import Room, simulated_scale
 from tuner.verbs.restart import CAUTIONS
 from tuner.verbs.restartscreen import RestartScreen
 
@@ -74,16 +74,16 @@ def confirmed(scratch: Path) -> ConfirmShot:
 def restarted(scratch: Path) -> RestartShot:
     """Restart as the verb does, and return the state some time into the first start."""
     rehearsal, newest = draw_case(None, SEED, sample_rate=RATE), _Newest()
-    room = Room(measure_floor(rehearsal.floor(ROOM_S), RATE))
-    assert room.floor is not None
+    scale = simulated_scale(rehearsal.full_scale_offset_db)
+    floor = measure_floor(rehearsal.floor(ROOM_S), RATE, offset_db=scale.offset_db)
     with _logbook(scratch, "restart") as logbook, logbook.begin(Opening("restart", "a rig", RATE)) as entry:
-        face = _face("restart", entry.id, room.floor.levels.laeq_db, False)
+        face = _face("restart", entry.id, floor.levels.laeq_db, True)
         state = RestartShot(
             face, "ready", 1, 3, 0.0, 0.0, expected=expected_restart(rehearsal.rig), cautions=CAUTIONS
         )
-        teller = restarting.ScreenTeller(Instruments(face, QuickLevel(RATE)), state, newest)
+        teller = restarting.ScreenTeller(Instruments(face, QuickLevel(RATE, scale.offset_db)), state, newest)
         ears = RehearsalEars(rehearsal, None, lambda _: None)
-        place = restarting.Place("a rig", RATE, ears, rehearsal.rig, room, RELATIVE, rehearsal.pumps)
+        place = restarting.Place("a rig", RATE, ears, rehearsal.rig, Room(floor), scale, rehearsal.pumps)
         loop = restarting.Restarting(place, OFF_S, 3, entry, teller)
 
         def leave_in_time(found: RestartShot) -> None:
