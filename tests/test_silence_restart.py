@@ -150,9 +150,14 @@ def test_the_verb_cautions_repeats_and_keeps(
     assert "siphon has caught" in out
     with Logbook(tmp_path / "log.sqlite", clock=lambda: datetime.now(UTC), look_only=True) as logbook:
         (kept,) = logbook.proofs("restart")
-        assert [session.calibrated for session in logbook.sessions()] == [True]
+        (session,) = logbook.sessions()
+        assert session.calibrated
+        heard_s = [sound.start_s for sound in logbook.sounds(session.id)]
     (start,) = kept.body["starts"]
     assert start["switched_on_s"] == pytest.approx(60.0, abs=0.5)
+    # The siphon gurgles until it catches, in the session's time.
+    assert any(60.0 < at_s < 60.0 + start["catches_s"] for at_s in heard_s)
+    assert max(heard_s) <= 60.0 + start["heard_s"]
     assert kept.body["restarts_by_itself"] is True
     assert kept.body["expected_s"]["low_s"] > 0.0
     assert main([*words, "--off", "900"]) == 2

@@ -16,7 +16,7 @@ from tuner.screens.words import clock_text, count_text, duration_text
 from tuner.signatures.listener import Listener
 from tuner.signatures.taught import Templates
 from tuner.silence.restart import LONGEST_S, STEADY_S, Start, find_start
-from tuner.terms import Block, Moment
+from tuner.terms import Block, Moment, Sound
 from tuner.verbs.desk import Desk
 from tuner.verbs.ears import Ears
 from tuner.verbs.instruments import Instruments
@@ -172,6 +172,7 @@ class Restarting:
         self._left = threading.Event()
         self._words: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._began_s: float | None = None  # when the ears' time began, in the session's
+        self._sounds = 0  # that ended since then
         self._listener = Listener(
             place.sample_rate, place.rig, place.room.floor, offset_db=place.scale.offset_db, templates=place.templates
         )
@@ -216,9 +217,10 @@ class Restarting:
             pass
         if self.has_left:
             return None
-        drained = listener.flush()
+        self._keep(listener.flush())
+        drained = self._sounds
         self._begin()
-        teller.drained(len(drained), self._off_s)
+        teller.drained(drained, self._off_s)
         teller.called(number, LONGEST_S, on=True)
         place.switch(True)
         moments: list[Moment] = []
@@ -239,6 +241,7 @@ class Restarting:
             # A film that settles late may yet be heard: quiet has to last.
             if start.quiet_s is not None and start.heard_s - start.quiet_s >= 2.0 * STEADY_S:
                 break
+        self._keep(listener.flush())
         if start is None:
             raise SourceError(f"{place.name} gave no sound after the start: check the microphone")
         teller.found(start, ended=True)
@@ -248,6 +251,14 @@ class Restarting:
         """Let the ears be as new; their time begins with the next block."""
         self._listener.reset()
         self._began_s = None
+        self._sounds = 0
+
+    def _keep(self, sounds: tuple[Sound, ...]) -> None:
+        """Keep sounds that have ended, in the session's time."""
+        began_s = self._began_s or 0.0
+        for sound in sounds:
+            self._entry.sound(replace(sound, start_s=sound.start_s + began_s, end_s=sound.end_s + began_s))
+        self._sounds += len(sounds)
 
     def _heard(self, blocks: Iterator[Block], stage_s: float) -> Iterator[tuple[Moment, ...]]:
         """Hear blocks that begin ``stage_s`` seconds after the call; give the moments that each completes."""
@@ -257,9 +268,9 @@ class Restarting:
                 self._began_s = block.start_s - block.dropped / block.sample_rate
             if block.dropped:
                 length_s = block.dropped / block.sample_rate
-                listener.gap(block.dropped)
+                self._keep(listener.gap(block.dropped))
                 entry.gap(block.start_s - length_s, length_s, block.note)
-            listener.feed(block.samples)
+            self._keep(listener.feed(block.samples))
             moments = listener.moments()
             for moment in moments:
                 entry.moment(replace(
