@@ -144,7 +144,7 @@ def fit(primed: Sequence[Heard], clogged: Sequence[Heard]) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.restarts_fit", description=__doc__)
-    parser.add_argument("--draws", type=int, default=90)
+    parser.add_argument("--draws", type=int, default=84)
     parser.add_argument("--workers", type=int, default=1)
     args = parser.parse_args()
     seeds = range(FIRST_SEED, FIRST_SEED + args.draws)
