@@ -68,6 +68,13 @@ def test_a_fit_finds_what_was_planted_and_repeats_itself() -> None:
     assert np.array_equal(model.second.steps, again.second.steps)
 
 
+def test_a_fit_that_goes_on_keeps_what_the_earlier_one_knew() -> None:
+    earlier, apart = fit(planted(1)), planted(2)
+    few = planted(5, scenes=8)
+    went_on, anew = (scores(model, apart)["all sounds"]["f1"] for model in (fit(few, earlier), fit(few)))
+    assert went_on > anew + 0.05
+
+
 def test_prediction_in_bulk_is_the_stream() -> None:
     examples = planted(3, scenes=20)
     model = fit(planted(1, scenes=24))

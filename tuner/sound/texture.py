@@ -145,10 +145,12 @@ class Texturer:
         ]
         self._low = int(self._regions[0][0]) - _LOCAL_BINS
         self._high = int(self._regions[-1][-1]) + _LOCAL_BINS + 1
-        self._pitch_lags = (round(sample_rate / 500), round(sample_rate / 80))
-        self._n_fft = 2 * (frequencies.size - 1)
-        whiten = (frequencies >= 80) & (frequencies <= 1500)
-        self._pitch_band = np.where(whiten, 1.0, 0.0).astype(np.float32)
+        voiced = np.flatnonzero((frequencies >= 80) & (frequencies <= 1500))
+        self._pitch_band = slice(int(voiced[0]), int(voiced[-1]) + 1)
+        lags = np.arange(round(sample_rate / 500), min(round(sample_rate / 80), frequencies.size - 1))
+        # Of the inverse transform only these lags of these bins are wanted: a small table is a third of its cost.
+        angle = np.pi * np.outer(voiced, lags) / (frequencies.size - 1)
+        self._pitch_table = np.cos(angle).astype(np.float32)
         self.reset()
 
     def reset(self) -> None:
@@ -206,9 +208,6 @@ class Texturer:
 
     def _pitch(self, power: NDArray[np.float32]) -> float:
         """Median over the frames of the highest normalised autocorrelation between 2 and 12.5 ms."""
-        compressed = np.sqrt(power * self._pitch_band)
-        acf = scipy.fft.irfft(compressed, n=self._n_fft, axis=1)
-        low, high = self._pitch_lags
-        lags = acf[:, low : min(high, self._n_fft // 2)]
-        peak = lags.max(axis=1) / (acf[:, 0] + np.float32(1e-20))
+        compressed = np.sqrt(power[:, self._pitch_band])
+        peak = (compressed @ self._pitch_table).max(axis=1) / (compressed.sum(axis=1) + np.float32(1e-20))
         return float(np.median(peak))

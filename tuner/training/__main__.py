@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from tuner.errors import HushweirError
-from tuner.signatures.model import model_table
+from tuner.signatures.model import load_model, model_table
 from tuner.training.examples import joined, make_examples, plain_examples
 from tuner.training.fit import SECOND_STRENGTH, STRENGTH, fit
 from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED
@@ -31,6 +31,8 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument(
         "--also", type=Path, action="append", default=[], help="folder of labelled recordings that are all fitted"
     )
+    parser.add_argument("--go-on", type=Path, metavar="MODEL", help="an earlier model to go on from")
+    parser.add_argument("--first-seed", type=int, default=FIRST_TRAINING_SEED, help="of the scenes to fit on")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--date", default="2026-11-25", help="date for the card")
     args = parser.parse_args(argv)
@@ -43,7 +45,8 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _train(args: argparse.Namespace) -> None:
-    seeds = range(FIRST_TRAINING_SEED, FIRST_TRAINING_SEED + args.scenes)
+    seeds = range(args.first_seed, args.first_seed + args.scenes)
+    earlier = load_model(args.go_on) if args.go_on else None
     sys.stderr.write(f"rendering {args.scenes} scenes to fit on ...\n")
     examples = make_examples(
         seeds, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers
@@ -51,7 +54,7 @@ def _train(args: argparse.Namespace) -> None:
     if args.recordings or args.also:
         examples = joined([examples, plain_examples(args.recordings, args.also, fitting=True)])
     sys.stderr.write("fitting ...\n")
-    model = fit(examples)
+    model = fit(examples, earlier)
     sys.stderr.write(f"rendering {args.report_scenes} scenes to score on ...\n")
     apart = range(FIRST_REPORT_SEED, FIRST_REPORT_SEED + args.report_scenes)
     others = make_examples(apart, recordings=args.recordings, fitting=False, workers=args.workers)

@@ -97,7 +97,7 @@ _CLIPS: Clips = {}
 
 def _prepare(folders: tuple[Path, ...], also: tuple[Path, ...], fitting: bool) -> None:
     for rate in set(RATES_HZ) if folders or also else ():
-        loaded = _loaded(folders, also, fitting, rate, LONGEST_S)
+        loaded = _loaded([*folders, *also], (), fitting, rate, LONGEST_S)
         _CLIPS[rate] = (tuple(c for h, _ in loaded for c in h), tuple(c for _, w in loaded for c in w))
 
 
@@ -111,8 +111,8 @@ def make_examples(
 ) -> Examples:
     """Render the scenes of ``seeds`` and return their examples, in the order of the seeds.
 
-    ``recordings`` are folders of which one half is for fitting and the other for scoring, ``also`` folders that are
-    used whole.
+    Of the folders one half of the recordings is mixed into scenes to fit on, the other into scenes to score on;
+    ``plain_examples`` has the whole of ``also``.
     """
     with ProcessPoolExecutor(
         workers, initializer=_prepare, initargs=(tuple(recordings), tuple(also), fitting)

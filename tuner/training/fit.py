@@ -3,12 +3,16 @@
 The first layer is fitted label by label. Where a scene holds real water, of which is known only that it is one of some
 kinds, the fit is done in rounds: each round takes the likeliest of them, by the round before, for the truth. The second
 layer is fitted on first opinions of scenes that the first layer did not see (a cross-fit by scenes), so that it learns
-how far they can be trusted, and its probabilities come out calibrated. Needs scikit-learn.
+how far they can be trusted, and its probabilities come out calibrated.
+
+A fit may go on from an earlier model: then its curves are drawn towards those of the earlier one instead of towards
+nothing, so that what many scenes taught is kept while fewer new ones add to it.
 """
 
 from __future__ import annotations
 
 import numpy as np
+import scipy.linalg
 from numpy.typing import NDArray
 
 from tuner.signatures.catalogue import SIGNATURES, gates
@@ -22,6 +26,8 @@ STRENGTH = 0.15  # inverse of the ridge's weight; set on training scenes by halv
 SECOND_STRENGTH = 0.05
 ROUNDS = 2
 FOLDS = 2
+MOST_STEPS = 30
+PLAIN_WEIGHT = 1.0  # of a look at a recording as it is, against one at a scene
 EVERY = 2  # looks overlap by half: every other one says nearly as much to the first layer
 _LABELS = tuple(s.label for s in SIGNATURES)
 
@@ -41,24 +47,32 @@ def knots_of(values: Floats) -> Floats:
     return np.asarray([[float(f"{k:.6g}") for k in row] for row in knots])
 
 
-def fit(examples: Examples) -> SignatureModel:
-    """Fit both layers."""
-    knots = knots_of(examples.features)
+def fit(examples: Examples, earlier: SignatureModel | None = None) -> SignatureModel:
+    """Fit both layers; with ``earlier``, which must weigh the same features, go on from it."""
+    knots = knots_of(examples.features) if earlier is None else earlier.first.knots
     climbed = basis(examples.features, knots)
     truth = truth_of(examples)
+    weight = np.where(examples.scene < 0, PLAIN_WEIGHT, 1.0)
+    centre = Curves(
+        _LABELS, FEATURE_NAMES, knots, np.zeros((len(_LABELS), *climbed.shape[1:])), np.zeros(len(_LABELS))
+    ) if earlier is None else earlier.first
     scenes, which = np.unique(examples.scene, return_inverse=True)
     fold = (np.arange(scenes.size) % FOLDS)[which]
     opinions = np.zeros(truth.shape)
     for k in range(FOLDS):
         rest = np.flatnonzero(fold != k)[::EVERY]
-        layer = _first_layer(climbed[rest], truth[rest], examples.any_of[rest], knots)
+        layer = _first_layer(climbed[rest], truth[rest], examples.any_of[rest], weight[rest], centre)
         opinions[fold == k] = bounded(layer.weigh(climbed[fold == k]))
-    first = _first_layer(climbed[::EVERY], truth[::EVERY], examples.any_of[::EVERY], knots)
+    every = slice(None, None, EVERY)
+    first = _first_layer(climbed[every], truth[every], examples.any_of[every], weight[every], centre)
     numbers = spans_of(opinions, examples.scene)
-    second_knots = knots_of(numbers)
+    second_knots = knots_of(numbers) if earlier is None else earlier.second.knots
     steps = basis(numbers, second_knots)
+    flat = steps.reshape(len(steps), -1)
     decided = decide(truth, examples.any_of, opinions)
-    found = [_regress(steps.reshape(len(steps), -1), decided[:, i], SECOND_STRENGTH) for i in range(len(_LABELS))]
+    begun = [(np.zeros(flat.shape[1]), 0.0) if earlier is None else
+             (earlier.second.steps[i].ravel(), float(earlier.second.bias[i])) for i in range(len(_LABELS))]
+    found = [_regress(flat, decided[:, i], weight, SECOND_STRENGTH, begun[i]) for i in range(len(_LABELS))]
     second = Curves(
         _LABELS, opinion_names(_LABELS), second_knots,
         np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
@@ -91,17 +105,19 @@ def spans_of(opinions: Floats, scene: NDArray[np.integer]) -> Floats:
     return np.concatenate(parts)
 
 
-def _first_layer(climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], knots: Floats) -> Curves:
-    layer = Curves(
-        _LABELS, FEATURE_NAMES, knots, np.zeros((len(_LABELS), *climbed.shape[1:])), np.zeros(len(_LABELS))
-    )
-    decided = truth
+def _first_layer(
+    climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], weight: Floats, centre: Curves
+) -> Curves:
+    layer = Curves(_LABELS, FEATURE_NAMES, centre.knots, np.zeros_like(centre.steps), centre.bias.copy())
+    layer.steps[:] = centre.steps
+    decided = decide(truth, any_of, bounded(centre.weigh(climbed))) if centre.steps.any() else truth
     for turn in range(ROUNDS):
         changed = range(len(_LABELS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
         for i in changed:
             columns = columns_of(SIGNATURES[i].evidence)
             x = climbed[:, columns].reshape(len(climbed), -1)
-            coefficients, layer.bias[i] = _regress(x, decided[:, i], STRENGTH)
+            begun = centre.steps[i, columns].ravel(), float(centre.bias[i])
+            coefficients, layer.bias[i] = _regress(x, decided[:, i], weight, STRENGTH, begun)
             layer.steps[i, columns] = coefficients.reshape(columns.size, -1)
         if not any_of.any():
             break
@@ -109,13 +125,41 @@ def _first_layer(climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], knots
     return layer
 
 
-def _regress(x: Floats, truth: NDArray[np.int8], strength: float) -> tuple[Floats, float]:
-    """Return coefficients and intercept of a ridge-penalised logistic regression on the known rows."""
-    from sklearn.linear_model import LogisticRegression
+def _regress(
+    x: Floats, truth: NDArray[np.int8], weight: Floats, strength: float, begun: tuple[Floats, float]
+) -> tuple[Floats, float]:
+    """Return coefficients and intercept of a logistic regression on the known rows, by Newton's method.
 
+    The ridge draws the coefficients towards those of ``begun``; the intercept is free.
+    """
     known = truth >= 0
-    found = LogisticRegression(C=strength, solver="newton-cholesky", tol=1e-6).fit(x[known], truth[known] == 1)
-    return found.coef_[0], float(found.intercept_[0])
+    design = np.concatenate([x[known], np.ones((int(known.sum()), 1))], axis=1)
+    wanted, share = (truth[known] == 1).astype(float), weight[known]
+    ridge = np.full(design.shape[1], 1.0 / strength)
+    ridge[-1] = 1e-6  # a trace, so that a label that is always or never there has a finite intercept
+    centre = np.append(*begun)
+
+    def cost_of(at: Floats) -> float:
+        log_odds = design @ at
+        return float(share @ (np.logaddexp(0.0, log_odds) - wanted * log_odds) + 0.5 * ridge @ (at - centre) ** 2)
+
+    at, cost = centre, cost_of(centre)
+    for _ in range(MOST_STEPS):
+        said = 1.0 / (1.0 + np.exp(-np.clip(design @ at, -40.0, 40.0)))
+        slope = design.T @ (share * (said - wanted)) + ridge * (at - centre)
+        bend = (design * (share * said * (1.0 - said) + 1e-9)[:, None]).T @ design
+        bend[np.diag_indices_from(bend)] += ridge
+        step = scipy.linalg.solve(bend, slope, assume_a="pos")
+        length = 1.0
+        while (lower := cost_of(at - length * step)) > cost and length > 1e-4:
+            length /= 2.0
+        if lower >= cost:
+            break
+        done = cost - lower < 1e-7 * cost
+        at, cost = at - length * step, lower
+        if done:
+            break
+    return at[:-1], float(at[-1])
 
 
 def predict(model: SignatureModel, features: Floats, scene: NDArray[np.integer]) -> Floats:

@@ -44,7 +44,7 @@ Truth = NDArray[np.int8]
 Source = tuple[str, NDArray[np.float64]]
 """A label and the pressure (Pa) that its sound alone makes at the microphone."""
 LABELS: tuple[str, ...] = (*SOUND_KINDS, "outside")
-_WATER_SHARE = 0.14  # of the scenes hold real water, where there are recordings of it
+_WATER_SHARE = 0.2  # of the scenes hold real water, where there are recordings of it
 _SPEED_SHARE = 0.35  # of the free voices are played faster or slower: bubbles and vessels beyond the voices' own
 _CLOSE_SHARE = 0.2  # of the scenes are heard from nearby, with hardly any room: most recordings in the world are
 _OCTAVE_SLICES = ((0, 2), (2, 5), (5, 8), (8, 11), (11, 14), (14, 17), (17, 19))
