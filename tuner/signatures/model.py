@@ -170,13 +170,18 @@ def load_model(path: Path | None = None) -> SignatureModel:
     return model_from_table(table)
 
 
+def card(path: Path) -> dict[str, Any]:
+    """Return what a model file says about itself: data, scores, limits, date."""
+    about: dict[str, Any] = json.loads(path.read_text(encoding="utf-8")).get("about", {})
+    return about
+
+
 def stated_recall(labels: Collection[str], path: Path | None = None) -> float | None:
     """Return the least recall (0-1) that a model file's card states for any of ``labels``; None where it states none.
 
     The card's scores are those on scenes held apart from the fitting; where it holds several tables, all count.
     """
-    path = path or shared_dir("models") / FILE_NAME
-    about = json.loads(path.read_text(encoding="utf-8")).get("about", {})
+    about = card(path or shared_dir("models") / FILE_NAME)
     tables = [table for name, table in about.items() if name.startswith("scores") and isinstance(table, dict)]
     found = [float(t[label]["recall"]) for t in tables for label in labels if "recall" in t.get(label, {})]
     return min(found, default=None)

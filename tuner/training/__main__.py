@@ -8,10 +8,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from tuner.errors import HushweirError
-from tuner.signatures.model import load_model, model_table
+from tuner.errors import ConfigError, HushweirError
+from tuner.signatures.ears import FEATURE_NAMES
+from tuner.signatures.model import card, load_model, model_table
 from tuner.training.examples import joined, make_examples, plain_examples
-from tuner.training.fit import SECOND_STRENGTH, STRENGTH, fit
+from tuner.training.fit import GOING_ON_STRENGTH, PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, fit
 from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED
 from tuner.training.scores import calibration_error, scores
 
@@ -34,7 +35,7 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--go-on", type=Path, metavar="MODEL", help="an earlier model to go on from")
     parser.add_argument("--first-seed", type=int, default=FIRST_TRAINING_SEED, help="of the scenes to fit on")
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--date", default="2026-11-25", help="date for the card")
+    parser.add_argument("--date", default="2026-11-28", help="date for the card")
     args = parser.parse_args(argv)
     try:
         _train(args)
@@ -47,6 +48,8 @@ def main(argv: list[str] | None = None) -> int:
 def _train(args: argparse.Namespace) -> None:
     seeds = range(args.first_seed, args.first_seed + args.scenes)
     earlier = load_model(args.go_on) if args.go_on else None
+    if earlier is not None and earlier.features != FEATURE_NAMES:
+        raise ConfigError(f"go_on={args.go_on} must weigh the features of this version: fit anew, without --go-on")
     sys.stderr.write(f"rendering {args.scenes} scenes to fit on ...\n")
     examples = make_examples(
         seeds, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers
@@ -68,7 +71,9 @@ def _train(args: argparse.Namespace) -> None:
         ),
         "audible from dB over the rest in the best octave": AUDIBLE_DB,
         "absent below dB": ABSENT_DB,
-        "inverse ridge strengths": [STRENGTH, SECOND_STRENGTH],
+        "begun from": "nothing" if earlier is None else f"{args.go_on.name}, {card(args.go_on).get('date', 'undated')}",
+        "inverse ridge strengths": [STRENGTH if earlier is None else GOING_ON_STRENGTH, SECOND_STRENGTH],
+        "weight of a look at a plain recording": PLAIN_WEIGHT,
         "scores on scenes held apart, one-second looks": {
             label: {k: round(v, 3) for k, v in values.items()} for label, values in result.items()
         },

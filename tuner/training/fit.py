@@ -23,11 +23,12 @@ from tuner.training.scenes import Truth, known_of
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
 STRENGTH = 0.15  # inverse of the ridge's weight; set on training scenes by halves
+GOING_ON_STRENGTH = 0.01  # the same towards an earlier model; set on scenes and recordings that were not fitted
 SECOND_STRENGTH = 0.05
 ROUNDS = 2
 FOLDS = 2
 MOST_STEPS = 30
-PLAIN_WEIGHT = 1.0  # of a look at a recording as it is, against one at a scene
+PLAIN_WEIGHT = 4.0  # of a look at a recording as it is, against one at a scene
 EVERY = 2  # looks overlap by half: every other one says nearly as much to the first layer
 _LABELS = tuple(s.label for s in SIGNATURES)
 
@@ -108,16 +109,17 @@ def spans_of(opinions: Floats, scene: NDArray[np.integer]) -> Floats:
 def _first_layer(
     climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], weight: Floats, centre: Curves
 ) -> Curves:
-    layer = Curves(_LABELS, FEATURE_NAMES, centre.knots, np.zeros_like(centre.steps), centre.bias.copy())
-    layer.steps[:] = centre.steps
-    decided = decide(truth, any_of, bounded(centre.weigh(climbed))) if centre.steps.any() else truth
+    layer = Curves(_LABELS, FEATURE_NAMES, centre.knots, centre.steps.copy(), centre.bias.copy())
+    anew = not centre.steps.any()
+    decided = truth if anew else decide(truth, any_of, bounded(centre.weigh(climbed)))
+    strength = STRENGTH if anew else GOING_ON_STRENGTH
     for turn in range(ROUNDS):
         changed = range(len(_LABELS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
         for i in changed:
             columns = columns_of(SIGNATURES[i].evidence)
             x = climbed[:, columns].reshape(len(climbed), -1)
             begun = centre.steps[i, columns].ravel(), float(centre.bias[i])
-            coefficients, layer.bias[i] = _regress(x, decided[:, i], weight, STRENGTH, begun)
+            coefficients, layer.bias[i] = _regress(x, decided[:, i], weight, strength, begun)
             layer.steps[i, columns] = coefficients.reshape(columns.size, -1)
         if not any_of.any():
             break
