@@ -23,12 +23,12 @@ from tuner.training.scenes import Truth, known_of
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
 STRENGTH = 0.15  # inverse of the ridge's weight; set on training scenes by halves
-GOING_ON_STRENGTH = 0.01  # the same towards an earlier model; set on scenes and recordings that were not fitted
+GOING_ON_STRENGTH = 0.003  # the same towards an earlier model; set on scenes and recordings that were not fitted
 SECOND_STRENGTH = 0.05
 ROUNDS = 2
 FOLDS = 2
 MOST_STEPS = 30
-PLAIN_WEIGHT = 4.0  # of a look at a recording as it is, against one at a scene
+PLAIN_WEIGHT = 1.0  # of a look at a recording as it is, against one at a scene
 EVERY = 2  # looks overlap by half: every other one says nearly as much to the first layer
 _LABELS = tuple(s.label for s in SIGNATURES)
 
