@@ -172,5 +172,3 @@ def _before(values: Floats, n: int) -> Floats:
 def _run(values: Floats, n: int) -> Floats:
     mean: Floats = np.convolve(values, np.full(n, 1.0 / n), mode="valid")
     return mean
-
-

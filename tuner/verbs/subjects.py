@@ -79,10 +79,10 @@ def rehearsal_subject(rehearsal: Rehearsal, pace: Pace | None, desk: Desk, name:
     )
 
 
-def rehearsal_room(rehearsal: Rehearsal) -> Room:
+def rehearsal_room(rehearsal: Rehearsal, seconds: float = FLOOR_S) -> Room:
     """Return the room of a rehearsal rig, measured with its pumps off; calibrated, as its microphone is."""
     offset_db = rehearsal.full_scale_offset_db
-    floor = measure_floor(rehearsal.floor(FLOOR_S), rehearsal.sample_rate, offset_db=offset_db)
+    floor = measure_floor(rehearsal.floor(seconds), rehearsal.sample_rate, offset_db=offset_db)
     return Room(floor, None, "measured on the rehearsal rig")
 
 
