@@ -12,6 +12,7 @@ from tuner.silence.phases import (
     end_quantities,
     log_odds,
     loudness_db,
+    sounding_until,
     steady_db,
 )
 
@@ -59,3 +60,11 @@ def test_a_room_that_stirs_slowly_is_no_sound_after_the_catch() -> None:
     short = moments([(10, 25), (20, 0), (5, 4), (35, 0)])
     assert np.all(log_odds(end_quantities(rising, FLOOR, 20), SOUNDING)[22:] < 1.0)
     assert np.any(log_odds(end_quantities(short, FLOOR, 20), SOUNDING)[60:70] > 1.0)
+
+
+@pytest.mark.parametrize(("odds", "last"), [
+    ([0.0] * 10, 2), ([0.0] * 6 + [9.0] + [0.0] * 3, 2), ([0.0] * 6 + [9.0, 9.0] + [0.0] * 2, 7), ([9.0] * 10, 9),
+])
+def test_what_sounds_for_a_moment_only_does_not_count(odds: list[float], last: int) -> None:
+    quantities = {"top_bands_db": np.zeros(10), "any": np.array(odds)}
+    assert sounding_until(quantities, {"": 0.0, "top_bands_db": 1.0, "any": 1.0}, 3) == last

@@ -18,17 +18,19 @@ from tuner.silence.restart import Expectation, Start, expected_restart, find_sta
 from tuner.terms import SOUND_KINDS, Floor, Levels, Moment
 
 RATE = 16_000
+GURGLES_FROM_DB = 20.0
 BANDS_HZ = (250.0, 500.0, 1000.0, 2000.0, 4000.0)
 FLOOR = Floor(Levels(-70.0, -69.0, -70.0, -71.0, -68.0, BANDS_HZ, (-80.0,) * 5), 30.0, 30.0)
 
 
 def moments(over_db: list[tuple[float, float]], roar_s: float = 0.0) -> list[Moment]:
-    """Moments of stretches (seconds, dB over the room)."""
+    """Moments of stretches (seconds, dB over the room); the loudest gurgle."""
     found: list[Moment] = []
     for seconds, over in over_db:
         for _ in range(round(2 * seconds)):
             at = 0.5 * len(found)
-            kinds = dict.fromkeys(SOUND_KINDS, 0.0) | {"roar": 0.9 if at < roar_s else 0.0}
+            gurgle = 0.9 if over >= GURGLES_FROM_DB else 0.0
+            kinds = dict.fromkeys(SOUND_KINDS, 0.0) | {"roar": 0.9 if at < roar_s else 0.0, "gurgle": gurgle}
             level = (-80.0 + over,) * 5
             found.append(Moment(at, at + 0.5, -70.0 + over, BANDS_HZ, level, kinds, 0.0))
     return found

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from tests.bench.restarts import STEPS_A_SECOND, WITHIN_S, Heard, hear
-from tuner.silence.phases import catch_quantities, caught_from, end_quantities, log_odds
+from tuner.silence.phases import catch_quantities, caught_from, end_quantities, log_odds, sounding_until
 from tuner.silence.restart import purge_terms
 
 Floats = NDArray[np.float64]
@@ -112,6 +112,21 @@ def within(errors: Floats) -> str:
     return f"within {WITHIN_S:g} s in {int(np.sum(np.abs(errors) <= WITHIN_S))} of {len(errors)}"
 
 
+def quiet_errors(primed: Sequence[Heard], parts: Sequence[Part]) -> Floats:
+    """Return by how much (s) the end of the last sound was missed, each draw by a fit on the others."""
+    errors = np.zeros(len(primed))
+    for k in range(FOLDS):
+        table = logistic([part for i, part in enumerate(parts) if i % FOLDS != k])
+        for i in range(k, len(primed), FOLDS):
+            end_s, true_s = ends_s(primed[i]), primed[i].true_s
+            caught_s = true_s["siphon catches"] or 0.0
+            caught = int(np.searchsorted(end_s - 0.25, caught_s))
+            quantities = end_quantities(primed[i].moments, primed[i].floor, caught)
+            last = sounding_until(quantities, table, caught)
+            errors[i] = max(caught_s, float(end_s[last])) - (true_s["quiet"] or 0.0)
+    return errors
+
+
 def fit(primed: Sequence[Heard], clogged: Sequence[Heard]) -> None:
     found = np.zeros(len(primed))
     never = 0
@@ -139,12 +154,14 @@ def fit(primed: Sequence[Heard], clogged: Sequence[Heard]) -> None:
         print(f"air, {'described' if described else 'sound alone'}, draws left out: {within(errors)}")
         print("  powers:", [round(float(x), 3) for x in powers(terms, lengths)])
     print("CAUGHT =", logistic(catch_parts(primed, clogged)))
-    print("SOUNDING =", logistic(sounding_parts(primed)))
+    parts = sounding_parts(primed)
+    print(f"quiet, draws left out, caught when it did: {within(quiet_errors(primed, parts))}")
+    print("SOUNDING =", logistic(parts))
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.restarts_fit", description=__doc__)
-    parser.add_argument("--draws", type=int, default=84)
+    parser.add_argument("--draws", type=int, default=150)
     parser.add_argument("--workers", type=int, default=1)
     args = parser.parse_args()
     seeds = range(FIRST_SEED, FIRST_SEED + args.draws)

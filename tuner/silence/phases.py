@@ -26,30 +26,33 @@ _LOW_HZ, _HIGH_HZ, _TOP_HZ = 600.0, 1700.0, 9000.0
 _BRIGHT_HZ = 2000.0
 _AROUND = 40  # moments to either side
 _QUIETEST = 0.3  # share of the time after the catch that is quiet, at the least
+_SOUNDING_ODDS = 1.0  # a room that stirs is no sound of the start
+_OVER_DB = 4.0
 
 CAUGHT: Mapping[str, float] = {
-    "": 0.6611,
-    "over_db": -0.0222,
-    "under_top_db": -0.0297,
-    "gurgle": -4.2609,
-    "trickle": 1.3288,
-    "gurgle_10_s_before": 4.5463,
-    "gurgle_10_s_after": -7.6113,
-    "over_3_s_after_db": 0.0257,
-    "over_10_s_after_db": -0.2148,
-    "over_3_s_before_db": -0.0909,
-    "over_10_s_before_db": 0.0599,
-    "top_within_30_s_db": -0.1995,
-    "low_bands_db": 0.2005,
-    "high_bands_db": -0.0968,
+    "": -1.2487,
+    "over_db": -0.0128,
+    "under_top_db": -0.0628,
+    "gurgle": -3.7965,
+    "trickle": 1.5647,
+    "gurgle_10_s_before": 6.0572,
+    "gurgle_10_s_after": -6.7585,
+    "slurp": 2.5133,
+    "over_3_s_after_db": 0.0562,
+    "over_10_s_after_db": -0.1915,
+    "over_3_s_before_db": -0.137,
+    "over_10_s_before_db": 0.0569,
+    "top_within_30_s_db": -0.2565,
+    "low_bands_db": 0.2913,
+    "high_bands_db": 0.1077,
 }
 """Log-odds that the siphon has caught before a moment, by one unit of each quantity of ``catch_quantities``."""
 
 SOUNDING: Mapping[str, float] = {
-    "": -4.4957,
-    "top_bands_db": 0.0162,
-    "bright_bands_over_40_s_db": 2.743,
-    "root_of_trickle_for_3_s": 8.884,
+    "": -4.4223,
+    "top_bands_db": 0.0854,
+    "bright_bands_over_40_s_db": 3.0423,
+    "root_of_trickle_for_3_s": 7.004,
 }
 """Log-odds that anything sounds in a moment after the catch, by one unit of each of ``end_quantities``."""
 
@@ -80,7 +83,7 @@ def catch_quantities(moments: Sequence[Moment], floor: Floor) -> dict[str, Float
     hz, excess = _over_room_db(moments, floor)
     excess = np.maximum(excess, 0.0)
     middle = excess.mean(axis=1)
-    gurgle, trickle = probability(moments, "gurgle"), probability(moments, "trickle")
+    gurgle, slurp, trickle = (probability(moments, kind) for kind in ("gurgle", "slurp", "trickle"))
     return {
         "over_db": over,
         "under_top_db": np.minimum(over - top, 0.0),
@@ -88,6 +91,8 @@ def catch_quantities(moments: Sequence[Moment], floor: Floor) -> dict[str, Float
         "trickle": _mean(trickle, 3),
         "gurgle_10_s_before": _before(gurgle, 20),
         "gurgle_10_s_after": _after(gurgle, 20),
+        # A siphon that takes more than comes slurps at once after it has caught, about as loud as before.
+        "slurp": _mean(slurp, 3),
         "over_3_s_after_db": _after(over, 6),
         "over_10_s_after_db": _after(over, 20),
         "over_3_s_before_db": _before(over, 6),
@@ -133,6 +138,16 @@ def caught_from(odds: Floats) -> int:
     bounded = np.clip(odds, -_MOST_ODDS, _MOST_ODDS)
     rest = np.append(np.cumsum(bounded[::-1])[::-1], 0.0)
     return int(np.argmax(rest))
+
+
+def sounding_until(quantities: Mapping[str, Floats], weights: Mapping[str, float], caught: int) -> int:
+    """Return the last moment after the catch (moment ``caught``) that sounds; ``caught - 1`` when none does.
+
+    ``quantities`` are those of ``end_quantities``. One moment alone is not counted: it takes two in a row.
+    """
+    sounding = (log_odds(quantities, weights) > _SOUNDING_ODDS) | (quantities["top_bands_db"] > _OVER_DB)
+    lasting = np.flatnonzero(sounding[caught + 1 :] & sounding[caught:-1])
+    return caught + 1 + int(lasting[-1]) if lasting.size else caught - 1
 
 
 def probability(moments: Sequence[Moment], kind: SoundKind) -> Floats:

@@ -24,6 +24,7 @@ from tuner.silence.phases import (
     end_quantities,
     log_odds,
     loudness_db,
+    sounding_until,
     steady_db,
 )
 from tuner.terms import Floor, Moment
@@ -38,10 +39,9 @@ SLOWER = 1.4  # times the usual: fouling, a clogged bleed hole, a tired pump
 _OVER_DB = 4.0
 _LEAST_AFTER = 20  # moments, ten seconds: before, air may still be driven out
 _LEAST_QUIET = 10
-_SOUNDING_ODDS = 1.0  # a room that stirs is no sound of the start
 # Powers of the terms of a purge, in their order, after the logarithm of the factor (``tests.bench.restarts_fit``).
-_PURGE_DESCRIBED = (-0.043, 1.113, 0.372, -0.604)
-_PURGE_ALONE = (-0.508, 0.754)
+_PURGE_DESCRIBED = (0.161, 1.035, 0.452, -0.597)
+_PURGE_ALONE = (-0.487, 0.734)
 _PURGE_SPREAD = 3.0
 _SPREAD = 2.0  # an expectation from a description is right within a factor of two
 _SWEPT_SHARE = 0.2  # share of the flow as which trapped air leaves; judgement
@@ -112,10 +112,7 @@ def find_start(moments: Sequence[Moment], floor: Floor, started_s: float, rig: R
         return Start(water_s, None, None, None, roars, heard_s)
     catches_s = max(0.0, float(end_s[caught]) - 0.5)
     air_s = min(max(catches_s - purge_s(catches_s, rig), water_s), catches_s)
-    quantities = end_quantities(after, floor, caught)
-    sounding = (log_odds(quantities, SOUNDING) > _SOUNDING_ODDS) | (quantities["top_bands_db"] > _OVER_DB)
-    lasting = np.flatnonzero(sounding[caught + 1 :] & sounding[caught:-1])  # two moments in a row, the second of them
-    last = caught + 1 + int(lasting[-1]) if lasting.size else caught - 1
+    last = sounding_until(end_quantities(after, floor, caught), SOUNDING, caught)
     quiet_s = None if len(after) - 1 - last < _LEAST_QUIET else max(catches_s, float(end_s[last]))
     return Start(water_s, air_s, catches_s, quiet_s, roars, heard_s)
 
