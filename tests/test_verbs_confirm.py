@@ -122,6 +122,7 @@ def test_without_the_trial_nothing_is_shown_and_the_json_says_why(
     assert any("never tried" in why for why in body["why"])
     assert any("pumps off is not known" in why for why in body["why"])
     assert {"schema", "confidence", "heard_s", "clean_s", "per_hour_at_most", "bands", "cannot_show"} <= set(body)
+    assert datetime.fromisoformat(body["made"]).tzinfo is not None
 
 
 def test_a_room_grows_stale_is_disturbed_or_changes() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from typing import Any
 
 from tuner.silence.judgement import Verdict
@@ -18,10 +19,11 @@ LINES = 62  # what one page of paper holds
 class About:
     """What stands at the head of a certificate: when, of what, by which microphone, against which room.
 
-    ``levels`` are those of everything heard, masked seconds included (dB; None with less than a second of it).
+    ``made`` is in the time zone in which the page tells it; ``levels`` are those of everything heard, masked
+    seconds included (dB; None with less than a second of it).
     """
 
-    made: str
+    made: datetime
     rig_name: str
     source: str
     sample_rate_hz: int
@@ -35,9 +37,9 @@ def certificate_text(verdict: Verdict, about: About) -> str:
     """Return the page; it has at most ``LINES`` lines, and says when bands or reasons had to be left out."""
     lines = ["HUSHWEIR  CONFIRMATION OF SILENCE".center(COLUMNS).rstrip(), "=" * COLUMNS]
     for label, value in (
-        ("made", about.made), ("system", about.rig_name or "not described"), ("heard by", about.source),
-        ("room", about.room), ("heard", _levels(about.levels, verdict)), ("levels", about.calibration),
-        ("note", about.note),
+        ("made", f"{about.made:%d %B %Y, %H:%M %Z}"), ("system", about.rig_name or "not described"),
+        ("heard by", about.source), ("room", about.room), ("heard", _levels(about.levels, verdict)),
+        ("levels", about.calibration), ("note", about.note),
     ):  # fmt: skip
         if value:
             lines += _folded(label, value)
@@ -90,4 +92,4 @@ def as_json(verdict: Verdict, about: About) -> dict[str, Any]:
     """Return a confirmation as the object that ``--json`` prints; every field's unit is in its name."""
     body = asdict(verdict)
     body["per_hour_at_most"] = body.pop("per_hour")
-    return {"schema": 1, **asdict(about), **body}
+    return {"schema": 1, **asdict(about), "made": about.made.isoformat(timespec="seconds"), **body}

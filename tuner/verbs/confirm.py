@@ -197,7 +197,7 @@ def _about(case: Case, confirmation: Confirmation, note: str, desk: Desk) -> Abo
         if rating := rating_text(floor.levels):
             room += f"; {rating}"
     return About(
-        f"{desk.clock().astimezone():%d %B %Y, %H:%M}", case.rig.name if case.rig else "", case.source.name,
+        desk.clock().astimezone(), case.rig.name if case.rig else "", case.source.name,
         case.source.sample_rate, room, case.scale.words, confirmation.levels(), note,
     )
 
