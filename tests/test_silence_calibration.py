@@ -39,7 +39,7 @@ def test_what_is_no_calibrator_is_refused(samples: np.ndarray, says: str) -> Non
 
 
 def test_another_level_is_no_calibrators() -> None:
-    with pytest.raises(ConfigError, match="calibrator_db=90 must be 94 or 114"):
+    with pytest.raises(ConfigError, match="calibrator=90 must be 94 or 114"):
         calibrate_with_calibrator(tone(), RATE, 90.0)
 
 
@@ -47,7 +47,7 @@ def test_a_meters_reading_gives_the_offset_and_is_less_sure() -> None:
     found = calibrate_with_meter(tone(), RATE, 60.0)
     assert found.offset_db == pytest.approx(83.01, abs=0.05)
     assert found.unsure_db > calibrate_with_calibrator(tone(), RATE).unsure_db
-    with pytest.raises(ConfigError, match="meter_db=300 must be 20 to 130"):
+    with pytest.raises(ConfigError, match="meter=300 must be 20 to 130"):
         calibrate_with_meter(tone(), RATE, 300.0)
     with pytest.raises(ConfigError, match="compare on a steady sound"):
         calibrate_with_meter(tone() * np.repeat([1.0, 0.1], 5 * RATE // 2).astype(np.float32), RATE, 60.0)

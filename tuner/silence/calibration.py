@@ -27,6 +27,7 @@ _TOLERANCE_HZ = 25.0  # calibrators of class 2 hold 1 kHz within 2 %; common pra
 _STEADY_DB = 0.3
 _PURE_DB = 15.0
 _METER_STEADY_DB = 6.0
+_METER_DB = (20.0, 130.0)
 _FULL = 0.999
 _UNSURE_DB: dict[Method, float] = {"calibrator": 0.5, "meter": 2.0}
 
@@ -41,6 +42,14 @@ class Calibration:
     unsure_db: float
 
 
+def check_reference(method: Method, level_db: float) -> None:
+    """Raise ConfigError for a level (dB) that no calibrator gives, or that no meter reads beside a microphone."""
+    if method == "calibrator" and level_db not in CALIBRATOR_DB:
+        raise ConfigError(f"calibrator={level_db:g} must be 94 or 114 dB: read it off the calibrator")
+    if method == "meter" and not _METER_DB[0] <= level_db <= _METER_DB[1]:
+        raise ConfigError(f"meter={level_db:g} must be 20 to 130 dB(A): read the meter again")
+
+
 def calibrate_with_calibrator(
     samples: NDArray[np.floating], sample_rate: int, calibrator_db: float = CALIBRATOR_DB[0]
 ) -> Calibration:
@@ -48,8 +57,7 @@ def calibrate_with_calibrator(
 
     Raises ConfigError when this is no steady, pure tone of 1 kHz below full scale, or no calibrator's level.
     """
-    if calibrator_db not in CALIBRATOR_DB:
-        raise ConfigError(f"calibrator_db={calibrator_db:g} must be 94 or 114: read it off the calibrator")
+    check_reference("calibrator", calibrator_db)
     if float(np.max(np.abs(samples), initial=0.0)) >= _FULL:
         raise ConfigError("the calibrator's tone reaches full scale: turn the input level down and calibrate again")
     framer, long = Framer(sample_rate), LongSpectrum(sample_rate)
@@ -78,8 +86,7 @@ def calibrate_with_meter(samples: NDArray[np.floating], sample_rate: int, meter_
 
     Raises ConfigError for a reading that is no sound level, or a sound that was not steady.
     """
-    if not 20.0 <= meter_db <= 130.0:
-        raise ConfigError(f"meter_db={meter_db:g} must be 20 to 130 dB(A): read the meter again")
+    check_reference("meter", meter_db)
     levels = measure_levels(samples, sample_rate)
     spread_db = levels.la10_db - levels.la90_db
     if spread_db > _METER_STEADY_DB:

@@ -12,8 +12,10 @@ from tuner.logbook.store import Logbook
 from tuner.screens.words import duration_text
 from tuner.silence.calibration import (
     Calibration,
+    Method,
     calibrate_with_calibrator,
     calibrate_with_meter,
+    check_reference,
     drift_db,
     has_drifted,
 )
@@ -28,6 +30,8 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
     """Carry out the verb."""
     if (args.calibrator is None) == (args.meter is None):
         raise ConfigError("one of --calibrator 94 and --meter LEVEL must be given: without, levels stay relative")
+    method: Method = "calibrator" if args.meter is None else "meter"
+    check_reference(method, args.calibrator if args.meter is None else args.meter)
     with ExitStack() as stack:
         logbook: Logbook | None = None
         if args.file is not None:
