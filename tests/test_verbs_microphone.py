@@ -127,6 +127,26 @@ def test_a_room_that_has_become_louder_or_quieter_is_said(
     assert "quieter than the room was" in err
 
 
+def test_a_shorter_room_that_takes_the_place_of_a_longer_one_is_said(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for seconds, says in ((20, False), (18, False), (6, True)):
+        plug_in(monkeypatch, noise(seconds + 1.0))
+        code, _, err = run(capsys, "floor", "--seconds", str(seconds))
+        assert (code, "it takes the place of floor 2, which had 18 s undisturbed" in err) == (0, says)
+
+
+def test_a_level_that_no_calibrator_gives_is_refused_before_listening(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plug_in(monkeypatch, tone())
+    assert run(capsys, "mic", "calibrate", "--calibrator", "90") == (
+        2, "", "hushweir: calibrator=90 must be 94 or 114 dB: read it off the calibrator\n",
+    )
+    code, out, err = run(capsys, "mic", "calibrate", "--meter", "3")
+    assert (code, out, "meter=3 must be 20 to 130 dB(A)" in err) == (2, "", True)
+
+
 def test_a_stale_room_is_doubted_when_listening(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

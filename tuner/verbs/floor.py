@@ -17,7 +17,7 @@ from tuner.logbook.store import Logbook
 from tuner.screens.words import count_text, duration_text, level_text, percent_text
 from tuner.signatures.listener import measure_floor, read_window
 from tuner.silence.ratings import rating_text
-from tuner.silence.room import room_doubts
+from tuner.silence.room import STALE, room_doubts
 from tuner.sound.decibels import calibrated_floor
 from tuner.terms import Floor, Samples
 from tuner.verbs.desk import Desk
@@ -26,6 +26,7 @@ from tuner.verbs.opening import RELATIVE, Scale, scale_named, scale_of
 BLOCK_S = 0.5  # what the floor is judged by
 DISTURBED_SHARE = 0.5  # more than this disturbed: the figure is that of the disturbance
 OTHER_ROOM_DB = 3.0  # twice the energy: the same room on another quiet evening differs by less
+SHORTER = 0.5  # times the undisturbed seconds of the floor before: too little to take its place unsaid
 NEWEST = 10  # sessions whose quietest moments are compared
 
 
@@ -118,12 +119,18 @@ def _changes(floor: Floor, source: Source, logbook: Logbook, scale: Scale, desk:
     changes = []
     kept = logbook.latest_floor(source.name, source.sample_rate)
     if kept is not None:
-        change_db = floor.levels.laeq_db - kept[1].levels.laeq_db
-        if not kept[1].levels.calibrated and abs(change_db) > OTHER_ROOM_DB:
+        number, before, made = kept
+        change_db = floor.levels.laeq_db - before.levels.laeq_db
+        if not before.levels.calibrated and abs(change_db) > OTHER_ROOM_DB:
             way = "louder" if change_db > 0.0 else "quieter"
             changes.append(
-                f"the room is {abs(change_db):.1f} dB {way} than on {kept[2].astimezone():%d %B %Y}: was the microphone"
+                f"the room is {abs(change_db):.1f} dB {way} than on {made.astimezone():%d %B %Y}: was the microphone"
                 " moved, or its gain changed? Earlier levels over the room do not compare with later ones"
+            )
+        if floor.clean_s < SHORTER * before.clean_s and desk.clock() - made <= STALE:
+            changes.append(
+                f"it takes the place of floor {number}, which had {duration_text(before.clean_s)} undisturbed: less of"
+                f" the room shows silence less surely; --seconds {before.duration_s:.0f} measures as long again"
             )
     quietest_db = quietest_kept_db(logbook, source.name, scale)
     # Only what the running system says of a floor that has just been measured: neither its age nor its disturbance.

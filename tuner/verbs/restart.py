@@ -144,6 +144,8 @@ def _tell(body: dict[str, Any], expected: Expectation | None, desk: Desk, *, as_
         desk.tell(f"says     {word}")
     reckoned = "from the installation's volumes" if expected else "roughly: a rig file (--rig) tells more"
     desk.tell(f"note     when air begins to be driven out is not heard but reckoned back from the catch, {reckoned}")
+    desk.tell("note     a siphon that kept its water while the pumps were off need not start again: its last slurp or"
+              " gurgle is then taken for the catch; --off, up to 300 s, lets more drain")
     desk.tell("note     times count from the call to switch on: your hand's second is in them. Sound is no"
               " proof against flooding: watch each start yourself at least once")
 
