@@ -147,6 +147,21 @@ def test_a_level_that_no_calibrator_gives_is_refused_before_listening(
     assert (code, out, "meter=3 must be 20 to 130 dB(A)" in err) == (2, "", True)
 
 
+def test_a_calibration_is_one_json_object_with_its_drift(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plug_in(monkeypatch, tone())
+    first = json.loads(run(capsys, "mic", "calibrate", "--calibrator", "94", "--json")[1])
+    # A sine of amplitude 0.1 has -23.0 dB re full scale.
+    assert first["offset_db"] == pytest.approx(117.0, abs=0.1)
+    assert (first["method"], first["proof"], first["drift_db"]) == ("calibrator", 1, None)
+    plug_in(monkeypatch, tone(0.2))
+    _, out, err = run(capsys, "mic", "calibrate", "--calibrator", "94", "--json")
+    # Twice the amplitude is 6.02 dB more.
+    assert json.loads(out)["drift_db"] == pytest.approx(6.02, abs=0.05)
+    assert "drifted by +6.0 dB" in err
+
+
 def test_a_stale_room_is_doubted_when_listening(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

@@ -283,8 +283,6 @@ def _add_mic(verbs: Any) -> None:
     steps = check.add_mutually_exclusive_group()
     steps.add_argument("--speaker", action="store_true", help="play the noise, and a tone in 10 dB steps")
     steps.add_argument("--steps", type=Path, metavar="FILE", help="with --file: a recording of such a tone")
-    check.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
-    _add_logbook(check, default=argparse.SUPPRESS)
     calibrate = parts.add_parser(
         "calibrate", help="turn levels re full scale into sound pressure levels",
         description="Calibrate by an acoustic calibrator (1 kHz), or by what another meter reads for a steady sound.",
@@ -294,7 +292,9 @@ def _add_mic(verbs: Any) -> None:
     calibrate.add_argument("--calibrator", type=float, metavar="DB", help="the calibrator's level: 94 or 114")
     calibrate.add_argument("--meter", type=float, metavar="DB", help="what the other meter reads, in dB(A)")
     calibrate.add_argument("--file", type=Path, metavar="FILE", help="use a recording; nothing is kept")
-    _add_logbook(calibrate, default=argparse.SUPPRESS)
+    for part in (check, calibrate):
+        part.add_argument("--json", action="store_true", default=argparse.SUPPRESS, help="print one JSON object")
+        _add_logbook(part, default=argparse.SUPPRESS)
 
 
 def _add_confirm(verbs: Any) -> None:

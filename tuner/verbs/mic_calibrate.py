@@ -44,19 +44,28 @@ def run(args: argparse.Namespace, desk: Desk) -> int:
             microphone = stack.enter_context(Microphone(args.device, args.rate))
             logbook = stack.enter_context(desk.logbook(args.logbook))
             what = "the calibrator on the microphone" if args.meter is None else "a steady sound beside the meter"
-            desk.tell(f"listening for {duration_text(SECONDS)}: {what}")
+            if not args.json:
+                desk.tell(f"listening for {duration_text(SECONDS)}: {what}")
             samples, rate, name = gather(microphone, SECONDS), microphone.sample_rate, microphone.name
         found = _calibrate(args, samples, rate)
-        desk.tell(f"offset   0 dB re full scale is {found.offset_db:.1f} dB, give or take {found.unsure_db:g} dB")
+        body = {"schema": 1, **asdict(found)}
+        number: int | None = None
+        before: Calibration | None = None
         if logbook is not None:
             before = kept_calibration(logbook, name)
-            number = logbook.keep_proof("calibration", name, rate, {"schema": 1, **asdict(found)})
+            number = logbook.keep_proof("calibration", name, rate, body)
+        if before is not None and has_drifted(before, found):
+            desk.say(
+                f"the microphone has drifted by {drift_db(before, found):+.1f} dB since it was calibrated last: "
+                "what was measured in between is in doubt"
+            )
+        if args.json:
+            drift = None if before is None else drift_db(before, found)
+            desk.write_json(body | {"source": name, "sample_rate_hz": rate, "proof": number, "drift_db": drift})
+            return 0
+        desk.tell(f"offset   0 dB re full scale is {found.offset_db:.1f} dB, give or take {found.unsure_db:g} dB")
+        if logbook is not None:
             desk.tell(f"kept     as proof {number} of {name!r} in {logbook.path}")
-            if before is not None and has_drifted(before, found):
-                desk.say(
-                    f"the microphone has drifted by {drift_db(before, found):+.1f} dB since it was calibrated last: "
-                    "what was measured in between is in doubt"
-                )
     return 0
 
 
