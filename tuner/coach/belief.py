@@ -9,7 +9,7 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 from tuner.coach.guesses import Guesses, draw_guesses, jittered, moved, speeds_after
-from tuner.coach.hearing_odds import Evidence, log_likelihood
+from tuner.coach.hearing_odds import Evidence, cyclic_log_likelihood, steady_log_likelihood
 from tuner.coach.loudness import graded, usual_loudness
 from tuner.coach.outlook import Outlook, outlook
 from tuner.rig import Rig
@@ -17,9 +17,10 @@ from tuner.terms import CauseName, Control
 
 Floats = NDArray[np.float64]
 
-GUESSES = 1500
+GUESSES = 6000
 RESAMPLE_BELOW = 0.35  # of the guesses, as the effective number
 CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and evidence disagree
+REPEATS = 0.01  # exponent by which readings at one setting count
 LOOKING = 250  # guesses that a lookahead works with
 
 
@@ -49,6 +50,8 @@ class Belief:
         self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
         self.loudness = usual_loudness(GUESSES, over_room=over_room)
         self._over_room = over_room
+        self._steady: Floats = np.zeros(GUESSES)  # summed over the readings since the last move
+        self._readings = 0
 
     def outlook(self) -> Outlook:
         """Return what every guess expects at the settings as they are."""
@@ -57,28 +60,45 @@ class Belief:
     def heard(self, evidence: Evidence) -> bool:
         """Take a reading in. Return False when no guess explains it: the belief then starts afresh from it."""
         o = self.outlook()
-        likelihood = np.exp(log_likelihood(o, evidence))
-        if float(self.weights @ likelihood) < CONTRADICTED_BELOW:
+        steady, cyclic = steady_log_likelihood(o, evidence), cyclic_log_likelihood(o, evidence)
+        if float(self.weights @ np.exp(steady + cyclic)) < CONTRADICTED_BELOW:
             self._start_afresh(evidence)
             return False
+        likelihood = np.exp(cyclic + self._news(steady))
         by_level, self.loudness = graded(self.loudness, o, evidence.levels_db)
         self.weights = self.weights * likelihood * np.exp(by_level)
         self.weights = self.weights / self.weights.sum()
         if 1.0 / float(np.sum(self.weights**2)) < RESAMPLE_BELOW * self.guesses.n:
             index = self._drawn(self.guesses.n)
             self.guesses, self.loudness = jittered(self.guesses.taken(index), self._rng), self.loudness.taken(index)
+            self._steady = self._steady[index]
             self.weights = np.full(self.guesses.n, 1.0 / self.guesses.n)
         return True
+
+    def _news(self, steady: Floats) -> Floats:
+        """Return what a reading adds to those heard since the last move, as a log-likelihood.
+
+        A steady sound that is heard, or missed, where nothing was moved is so for the same reason as before: n
+        readings count as the mean of them, ``sqrt(n)`` times.
+        """
+        n, so_far = self._readings, self._steady
+        self._readings, self._steady = n + 1, so_far + steady
+        before = so_far * n ** (REPEATS - 1) if n else 0.0
+        news: Floats = self._steady * (n + 1) ** (REPEATS - 1) - before
+        return news
 
     def _start_afresh(self, evidence: Evidence) -> None:
         fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)
         self.guesses, self.loudness = fresh, usual_loudness(fresh.n, over_room=self._over_room)
-        likelihood = np.exp(log_likelihood(self.outlook(), evidence)) + 1e-6
+        o = self.outlook()
+        self._readings, self._steady = 1, steady_log_likelihood(o, evidence)
+        likelihood = np.exp(self._steady + cyclic_log_likelihood(o, evidence)) + 1e-6
         self.weights = likelihood / likelihood.sum()
 
     def moved(self, control: Control, amount: float) -> None:
         """Shift every guess by a move that was made."""
         self.guesses = moved(self.guesses, self._rig, control, amount, self._rng)
+        self._readings, self._steady = 0, np.zeros(self.guesses.n)
         if control == "return pump":
             self._speeds = tuple(float(s) for s in speeds_after(self._speeds, self._rig, amount))
 

@@ -258,7 +258,7 @@ class Coach:
             if hand_for(self._hands, "return pump") and not self._course.slowed_lately():
                 ways = {("return pump", -1)}
         options = plan(self._belief.few(), self.rig, self._hands, ways).moves
-        return self._course.bolder(tuple(p for p in options if self._course.within_half(p.hand, p.amount)))
+        return self._course.bolder(tuple(p for p in options if self._course.within_half(p)))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         hold_tap = cause.name == "vent too closed" and self._situation().flushing_much

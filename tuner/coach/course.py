@@ -13,6 +13,7 @@ from tuner.terms import CauseName, Control, Reading, Unit
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
+SURELY_QUIET = 0.6  # chance of silence from which a move may turn back by more than half of the last one
 LONG_SETTLED_S = 1e6
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
 BOLDER, BOLDER_COST = 1.5, 0.25  # the next move the same way is so much larger, where it costs no more worth than this
@@ -118,12 +119,15 @@ class Course:
             count += 1
         return count
 
-    def within_half(self, hand: Hand, amount: float) -> bool:
-        """Tell whether a move that turns back stays within half of the last one on that control, or one finest step."""
-        last = next((m for m in reversed(self.moves) if m.hand.control == hand.control), None)
-        if last is None or last.amount * amount > 0:
+    def within_half(self, move: Prospect) -> bool:
+        """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.
+
+        One that most probably brings silence may go further: between two noises a finest step apart there is none.
+        """
+        last = next((m for m in reversed(self.moves) if m.hand.control == move.hand.control), None)
+        if last is None or last.amount * move.amount > 0 or move.quiet >= SURELY_QUIET:
             return True
-        return abs(amount) <= max(hand.finest, abs(last.amount) / 2) + 1e-9
+        return abs(move.amount) <= max(move.hand.finest, abs(last.amount) / 2) + 1e-9
 
     def slowed_lately(self) -> bool:
         """Tell whether the pump was slowed in one of the last two moves."""

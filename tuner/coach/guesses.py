@@ -14,6 +14,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
+from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.outlook import Settings
 from tuner.rig import Rig
 from tuner.terms import Control
@@ -26,7 +27,7 @@ DOUBTED_SHARE = 0.25  # of the guesses: every measure with the spread of its def
 NOTE_TRUSTED_SHARE = 0.3  # of the guesses that start from the setting as noted
 NOTE_SPREAD = 0.06  # relative, of a setting that was counted
 MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.20, 0.45, 0.4  # of log(siphon / supply) in a noisy installation
-HAND_SPREAD = 0.05  # relative, of one move by hand
+HAND_SPREAD, HAND_SLIP = 0.05, 0.125  # of one move by hand: relative, and as a share of the finest step
 SMALLEST_OPENING = 0.01
 LEAST_TAP = 0.08  # of a tap whose hole is not known
 _SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of the siphon suction
@@ -194,7 +195,10 @@ def moved(g: Guesses, rig: Rig, control: Control, amount: float, rng: Generator)
     """Return the guesses after a real move: each hand is a little off."""
     if amount == 0:
         return g
-    by_hand = amount * (1 + HAND_SPREAD * rng.standard_normal(g.n))
+    hand = hand_for(hands_of(rig), control)
+    slip = HAND_SLIP * hand.finest if hand else 0.0
+    off = amount * HAND_SPREAD * rng.standard_normal(g.n) + slip * rng.standard_normal(g.n)
+    by_hand = amount + off
     if control == "siphon valve":
         share, play = valve_share(g, by_hand)
         return replace(g, opening=np.clip(g.opening + share, SMALLEST_OPENING, 1.0), play=play)

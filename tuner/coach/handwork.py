@@ -18,7 +18,7 @@ BALL_FINEST_DEGREE = 2.0
 TAP_FINEST_TURN = 1 / 8
 LARGEST_CLOSING_TURN = 1.0
 LARGEST_CLOSING_DEGREE = 12.0
-LARGEST_TAP_TURN = 1.0
+LARGEST_TAP_TURN, LARGEST_TAP_SHARE = 1.0, 0.25  # whichever is more; the share is of the tap's travel
 LARGEST_PUMP_PERCENT = 15.0
 OPENING_FACTOR = 2.0
 NAMED_COUNTS = (1, 2, 3, 4, 6, 8, 10, 12, 16, 20, 24, 32)  # in sixteenths: 1/16, 1/8, 3/16, 1/4, 3/8, 1/2, 5/8 ...
@@ -75,7 +75,8 @@ def hands_of(rig: Rig) -> tuple[Hand, ...]:
     else:
         hands.append(Hand("siphon valve", "degree", BALL_FINEST_DEGREE, LARGEST_CLOSING_DEGREE, 4.0, valve.full))
     if channel.vent_hole_m > 0:
-        hands.append(Hand("vent tap", "turn", TAP_FINEST_TURN, LARGEST_TAP_TURN, 0.5, channel.vent_tap_turns))
+        largest = max(LARGEST_TAP_TURN, LARGEST_TAP_SHARE * channel.vent_tap_turns)
+        hands.append(Hand("vent tap", "turn", TAP_FINEST_TURN, largest, 0.5, channel.vent_tap_turns))
     step = max((pump.speed_step for pump in rig.pumps), default=0.0)
     if step > 0:
         finest = 100 * step

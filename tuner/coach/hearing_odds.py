@@ -7,6 +7,7 @@ does not end a belief; none comes from a publication.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp
 
@@ -21,6 +22,7 @@ from tuner.terms import Reading, SoundKind
 Floats = NDArray[np.float64]
 
 JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "hiss", "flush", "roar")
+CYCLIC: tuple[SoundKind, ...] = ("slurp", "flush")
 
 # Rows: the regime that is active; columns: the sound that it makes heard, in the order of JUDGED.
 CONFUSION: dict[str, tuple[float, ...]] = {
@@ -106,12 +108,14 @@ def heard_chances(o: Outlook, e: Evidence) -> Floats:
     return 1 - np.stack(silent)
 
 
-def log_likelihood(o: Outlook, e: Evidence) -> Floats:
-    """Return the logarithm of the likelihood of the evidence under each guess, shape (n,)."""
-    chances = heard_chances(o, e)
-    total = np.zeros(np.shape(o.gulping))
-    for chance, surely in zip(chances, e.heard, strict=True):
-        total = total + np.log(surely * chance + (1 - surely) * (1 - chance))
+def steady_log_likelihood(o: Outlook, e: Evidence) -> Floats:
+    """Return the logarithm of the likelihood of what was heard of the sounds that do not come and go, shape (n,)."""
+    return _heard_log_likelihood(o, e, lambda kind: kind not in CYCLIC)
+
+
+def cyclic_log_likelihood(o: Outlook, e: Evidence) -> Floats:
+    """Return the logarithm of the likelihood of gulps and flushes, heard or not, and their periods, shape (n,)."""
+    total = _heard_log_likelihood(o, e, lambda kind: kind in CYCLIC)
     for period, expected, active in (
         (e.slurp_period_s, o.slurp_period_s, o.gulping), (e.flush_period_s, o.flush_period_s, o.flushing),
     ):
@@ -119,5 +123,14 @@ def log_likelihood(o: Outlook, e: Evidence) -> Floats:
             z = np.log(period / expected) / PERIOD_SPREAD
             fits = (1 - PERIOD_DOUBT) * np.exp(-0.5 * z * z) + PERIOD_DOUBT * 0.3
             total = total + np.log(active * fits + (1 - active) * PERIOD_DOUBT * 0.3)
+    result: Floats = total
+    return result
+
+
+def _heard_log_likelihood(o: Outlook, e: Evidence, counts: Callable[[SoundKind], bool]) -> Floats:
+    total = np.zeros(np.shape(o.gulping))
+    for kind, chance, surely in zip(JUDGED, heard_chances(o, e), e.heard, strict=True):
+        if counts(kind):
+            total = total + np.log(surely * chance + (1 - surely) * (1 - chance))
     result: Floats = total
     return result

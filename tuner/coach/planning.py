@@ -24,7 +24,7 @@ from tuner.water.plumbing import Plumbing
 
 Floats = NDArray[np.float64]
 
-BEARING_WORTH = 6.0  # in moves, of a silence that surely bears changes of flow over one that surely does not
+BEARING_WORTH = 12.0  # in moves, of a silence that surely bears changes of flow over one that surely does not
 NOISE_COST = 1.5  # in moves, of a noise, beside the rough number of moves that it takes to mend
 ROAR_COST = 30.0
 PUMP_PERCENT_COST = 0.15  # for each percent of speed: the flow is the keeper's choice, a valve comes first
