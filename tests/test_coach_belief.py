@@ -49,6 +49,15 @@ def test_silence_raises_quiet_and_makes_no_news_of_nothing() -> None:
     assert b.expected().quiet > before
 
 
+def test_listening_on_at_one_setting_is_no_new_evidence_of_a_steady_sound() -> None:
+    once, often = belief(), belief()
+    heard(once, reading({}))
+    for _ in range(12):
+        heard(often, reading({}))
+    assert often.causes()["siphon over-closed"] > 0.5 * once.causes()["siphon over-closed"]
+    assert often.causes()["siphon over-open"] < 0.5 * once.causes()["siphon over-open"]  # its cycle would have shown
+
+
 def test_a_long_slurp_period_means_a_small_mismatch() -> None:
     slow, fast = belief(), belief()
     heard(slow, reading({"slurp": 0.1}, period_s=60.0))

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from tuner.coach import Coach
 from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
+from tuner.coach.planning import Prospect
 from tuner.coach.shares import believed
 from tuner.coach.wording import comparison
 from tuner.errors import ConfigError
@@ -302,6 +303,19 @@ def test_turning_far_without_effect_is_noticed() -> None:
     assert course.without_effect() == "siphon valve"
     course.heard(heard_as({"gurgle": 1.0}, level_db=-50.0), "siphon over-closed")
     assert course.without_effect() is None
+
+
+@pytest.mark.parametrize(("quiet", "allowed"), [(0.1, False), (0.9, True)])
+def test_a_move_turns_back_by_more_than_half_only_where_it_most_probably_brings_silence(
+    quiet: float, allowed: bool
+) -> None:
+    course, hand = Course(), hands_of(RIG)[0]
+    back = Prospect(hand, 0.5, 0.0, quiet, 0.0, 0.0, 0.0, 0.0, 60.0)
+    assert course.within_half(back)
+    course.moved(hand, -0.25, None, 60.0)
+    assert course.within_half(back) is allowed
+    assert course.within_half(replace(back, amount=-0.5))
+    assert course.within_half(replace(back, amount=0.125))
 
 
 def test_a_roar_that_begins_is_worse_and_another_noise_is_not() -> None:

@@ -24,7 +24,7 @@ from pathlib import Path
 import numpy as np
 
 import tuner
-from tests.bench.coach_oracle import bears, off_middle, wrong
+from tests.bench.coach_oracle import bears, off_centre, off_middle, wrong
 from tests.bench.household import LEVELS_DB, clips_apart, evening
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.outlook import Settings, outlook
@@ -59,7 +59,9 @@ class Terms:
 class Outcome:
     """How one draw went; ``to_silence`` counts the moves after which it was first quiet, None if it never was.
 
-    ``band_first`` and ``band_last`` tell whether the true mismatch lay in the belief's 90 % band.
+    ``off_centre`` is the distance from midway between the flows at which it is heard, ``off_middle`` that from the
+    rehearsal's own tuned setting. ``band_first`` and ``band_last`` tell whether the true mismatch lay in the belief's
+    90 % band.
     """
 
     seed: int
@@ -70,6 +72,7 @@ class Outcome:
     made_emergency: bool
     think_s: float
     off_middle: float
+    off_centre: float
     bears: bool
     band_first: bool
     band_last: bool
@@ -149,7 +152,8 @@ def one(seed: int, terms: Terms) -> Outcome:
         coach.did(step)
     return Outcome(
         seed, moves, to_silence, rehearsal.truth.is_quiet(), done, made, think_s, off_middle(rehearsal),
-        bears(rehearsal), bool(band_first), in_band(coach, rehearsal), time.process_time() - begun,
+        off_centre(rehearsal), bears(rehearsal), bool(band_first), in_band(coach, rehearsal),
+        time.process_time() - begun,
     )
 
 
@@ -203,7 +207,8 @@ def report(terms: Terms, results: list[Outcome]) -> None:
     print(f"  moves in all: median {np.median(moves):g}, 95th percentile {np.percentile(moves, 95):g}; to the first"
           + (f" silence: {np.median(reached):g}, {np.percentile(reached, 95):g}" if reached else " silence: none"))
     print(f"  still silent at +-3 % of flow: {np.mean([r.bears for r in results]):.1%};"
-          + (f" distance from mid-window {np.median([r.off_middle for r in results if r.quiet]):.2f} of the half width"
+          + (f" distance from mid-window {np.median([r.off_centre for r in results if r.quiet]):.2f} of the half"
+             f" width (from the rehearsal's own setting {np.median([r.off_middle for r in results if r.quiet]):.2f})"
              if quiet.any() else ""))
     print(f"  emergency made to carry flow by a move: {sum(r.made_emergency for r in results)}"
           f" {[r.seed for r in results if r.made_emergency]}")

@@ -20,7 +20,6 @@ Floats = NDArray[np.float64]
 GUESSES = 6000
 RESAMPLE_BELOW = 0.35  # of the guesses, as the effective number
 CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and evidence disagree
-REPEATS = 0.01  # exponent by which readings at one setting count
 LOOKING = 250  # guesses that a lookahead works with
 
 
@@ -50,8 +49,8 @@ class Belief:
         self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
         self.loudness = usual_loudness(GUESSES, over_room=over_room)
         self._over_room = over_room
-        self._steady: Floats = np.zeros(GUESSES)  # summed over the readings since the last move
-        self._readings = 0
+        self._readings = 0  # since the last move, and the mean of what they say of steady sounds, as log-likelihood
+        self._steady: Floats = np.zeros(GUESSES)
 
     def outlook(self) -> Outlook:
         """Return what every guess expects at the settings as they are."""
@@ -78,13 +77,12 @@ class Belief:
     def _news(self, steady: Floats) -> Floats:
         """Return what a reading adds to those heard since the last move, as a log-likelihood.
 
-        A steady sound that is heard, or missed, where nothing was moved is so for the same reason as before: n
-        readings count as the mean of them, ``sqrt(n)`` times.
+        A steady sound that is heard, or missed, where nothing was moved is so for the same reason as before: all the
+        readings at one setting together count as their mean.
         """
-        n, so_far = self._readings, self._steady
-        self._readings, self._steady = n + 1, so_far + steady
-        before = so_far * n ** (REPEATS - 1) if n else 0.0
-        news: Floats = self._steady * (n + 1) ** (REPEATS - 1) - before
+        self._readings += 1
+        news: Floats = (steady - self._steady) / self._readings
+        self._steady = self._steady + news
         return news
 
     def _start_afresh(self, evidence: Evidence) -> None:
