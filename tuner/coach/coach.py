@@ -39,6 +39,7 @@ Reader = Callable[[Samples, int], Reading]
 SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
+QUIET_TO_PARK, SILENT_TO_PARK_S = 0.8, 60.0  # belief or unbroken silence before a silent setting is moved
 LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
@@ -188,10 +189,11 @@ class Coach:
         """
         now = self._belief.expected()
         wanted = self._trusted and (beside is None or bool(self._course.moves))
-        if wanted and self._course.parkings < MOST_PARKING and (step := self._parking_move()):
+        quiet_so_far = now.quiet >= QUIET_TO_PARK or self._course.silent_s >= SILENT_TO_PARK_S
+        if wanted and quiet_so_far and self._course.parkings < MOST_PARKING and (step := self._parking_move()):
             self._course.parkings += 1
             return step
-        if now.quiet < QUIET_ENOUGH and self._course.silent_s < LONGEST_SILENCE_S:
+        if not quiet_so_far or (now.quiet < QUIET_ENOUGH and self._course.silent_s < LONGEST_SILENCE_S):
             text = instructions.LISTEN_ON if beside is None else instructions.LISTEN_ON_BESIDE.format(beside=beside)
             return self._instruction("siphon valve", text, wait_s=0.0)
         margins = wording.margins(now.less_flow, now.more_flow)
