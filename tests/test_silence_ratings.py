@@ -80,6 +80,12 @@ def test_the_nr_curves_have_their_published_a_weighted_levels(rating: float, a_w
     assert total == pytest.approx(a_weighted_db, abs=0.3)
 
 
+@pytest.mark.parametrize(("level_db", "says"), [(-80.0, "below NR 0"), (160.0, "above NR 130")])
+def test_beyond_its_curves_nr_names_the_last_one(level_db: float, says: str) -> None:
+    found = noise_rating([level_db] * len(NR_OCTAVES_HZ))
+    assert (found.value, found.text) == (None, says)
+
+
 def levels_of(thirds_db: float, calibrated: bool = True) -> Levels:
     names = tuple(nominal_hz(float(f)) for f in third_octave_centres_hz(25, 10000))
     return Levels(40.0, 41.0, 40.0, 39.0, 42.0, names, (thirds_db,) * len(names), calibrated)

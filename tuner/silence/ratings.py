@@ -32,6 +32,8 @@ NC_CURVES_DB: dict[int, tuple[float, ...]] = {
 """The curves of Beranek as ANSI/ASA S12.2 prints them (45 and above from memory), dB over ``NC_OCTAVES_HZ``."""
 
 NR_OCTAVES_HZ: tuple[float, ...] = (31.5, *NC_OCTAVES_HZ)
+NR_CURVES = (0.0, 130.0)
+"""The lowest and the highest curve of the family, ISO 1996:1971."""
 _NR_A_DB: tuple[float, ...] = (55.4, 35.4, 22.0, 12.0, 4.8, 0.0, -3.5, -6.1, -8.0)
 _NR_B: tuple[float, ...] = (0.681, 0.790, 0.870, 0.930, 0.974, 1.0, 1.015, 1.025, 1.030)
 
@@ -41,7 +43,7 @@ class Rating:
     """A rating and the octave (Hz) that sets it.
 
     ``value`` is None when the spectrum lies wholly below the lowest curve (``bound`` is then that curve: "below NC
-    15") or reaches above the highest one (``bound`` is that one: "above NC 65").
+    15", "below NR 0") or reaches above the highest one (``bound`` is that one: "above NC 65").
     """
 
     family: str
@@ -54,7 +56,7 @@ class Rating:
         """The rating as it is written: ``NC 46 (500 Hz)``."""
         if self.value is not None:
             return f"{self.family} {self.value:.0f} ({self.octave_hz:g} Hz)"
-        side = "below" if self.bound == min(NC_CURVES_DB) else "above"
+        side = "below" if self.bound in (NR_CURVES[0], min(NC_CURVES_DB)) else "above"
         return f"{side} {self.family} {self.bound:g}"
 
 
@@ -115,6 +117,9 @@ def noise_rating(octave_db: Sequence[float]) -> Rating:
     levels = _require(octave_db, NR_OCTAVES_HZ)
     values = [(level - a) / b for level, a, b in zip(levels, _NR_A_DB, _NR_B, strict=True)]
     top = max(range(len(values)), key=values.__getitem__)
+    low, high = NR_CURVES
+    if not low <= values[top] <= high:
+        return Rating("NR", None, NR_OCTAVES_HZ[top], low if values[top] < low else high)
     return Rating("NR", values[top], NR_OCTAVES_HZ[top])
 
 
