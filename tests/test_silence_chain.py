@@ -106,6 +106,15 @@ def test_a_tone_of_16_bits_is_not_taken_for_clipped() -> None:
     assert "clipping" in {found.fault for found in checked(cut).faults}
 
 
+@pytest.mark.parametrize("step", [1 / 128, 1 / 32768, 1e-9])
+def test_rare_crests_of_bright_noise_are_found_clipped_and_whole_ones_are_not(step: float) -> None:
+    # White noise has no runs at its crest: hardly two samples in a row reach over 3.2 times the spread.
+    whole = np.round(noise(8.0, level=0.1) / step) * step
+    assert "clipping" not in {found.fault for found in checked(whole).faults}
+    limit = np.round(0.32 / step) * step
+    assert "clipping" in {found.fault for found in checked(np.clip(whole, -limit, limit)).faults}
+
+
 def test_cuts_do_not_matter_and_reset_forgets() -> None:
     samples = noise(10.0).astype(np.float32)
     whole, parts = ChainCheck(16_000), ChainCheck(16_000)

@@ -47,9 +47,10 @@ _GATE_DB = 10.0
 _GATE_STEADY_DB = 2.5  # spread of the room over the plateau before the gate shuts
 _GATE_UNDER_LOUD_DB = 6.0
 _PLATEAU, _SHUTS, _STAYS = 3, 3, 12  # steps: the room is seen before, shut off, and stays off
-_FLAT_RUNS = 6
-_FLAT_PEAK = 0.05
-_JUMP = 0.005
+_CREST_SHARE = 0.95  # of the highest crest: what lies above is the top of the wave
+_HEIGHTS = 600  # steps of half a percent in which heights are counted, the highest of them full scale
+_FLAT_SAMPLES = 12
+_FLAT_PEAK = 0.05  # of full scale: below, coarse bits make any crest flat
 _OFFSET = 0.02
 _DIGITAL = 1e-12  # mean square below the last bit of 20-bit sound: no electric microphone is so quiet
 _DIGITAL_SHARE = 0.02
@@ -147,7 +148,8 @@ class ChainCheck:
         self._sum = 0.0
         self._samples = 0
         self._peak = 0.0
-        self._flat = 0
+        self._at_peak = 0
+        self._heights = np.zeros(_HEIGHTS, dtype=np.int64)
         self._full = 0
         self._spectrum = np.zeros(self._frequencies.size)
 
@@ -183,21 +185,25 @@ class ChainCheck:
         return float(np.std(log_power[:, _LOCAL_BINS:-_LOCAL_BINS] - local))
 
     def _crests(self, samples: NDArray[np.float32]) -> None:
-        """Count runs of three equal samples at the crest that begin with a jump; a higher crest voids the lower ones.
-
-        A natural crest is round: where coarse bits make it flat, no jump leads up to it.
-        """
+        """Count the samples at the height of the highest crest so far, and by height those near it."""
         size = np.abs(samples)
-        peak = float(size.max())
         self._full += int(np.count_nonzero(size >= 0.9999))
-        if peak > 1.02 * self._peak:
-            self._peak, self._flat = peak, 0
-        if peak < max(0.98 * self._peak, _FLAT_PEAK):
-            return
-        self._peak = max(self._peak, peak)
-        x = samples
-        flat = (x[1:-2] == x[2:-1]) & (x[1:-2] == x[3:]) & (size[1:-2] >= 0.98 * self._peak)
-        self._flat += int(np.count_nonzero(flat & (np.abs(x[1:-2] - x[:-3]) > _JUMP * self._peak)))
+        peak = float(size.max())
+        if peak > self._peak:
+            self._peak, self._at_peak = peak, 0
+        self._at_peak += int(np.count_nonzero(size == self._peak))
+        near = size[size >= _CREST_SHARE * max(self._peak, _FLAT_PEAK)]
+        self._heights += np.bincount(_height(near), minlength=_HEIGHTS)
+
+    def _is_flat(self) -> bool:
+        """Tell whether more samples lie at the very height of the crest than close below it.
+
+        The higher, the rarer: of sound that was not cut off it is the other way round, in few bits too.
+        """
+        if self._peak < _FLAT_PEAK or self._at_peak < _FLAT_SAMPLES:
+            return False
+        near = int(self._heights[int(_height(np.array(_CREST_SHARE * self._peak))) :].sum())
+        return self._at_peak > near - self._at_peak
 
     def report(self, *, trial: bool) -> ChainReport:
         """Say what was found in what is remembered.
@@ -231,7 +237,7 @@ class ChainCheck:
 
     def _wave_faults(self) -> list[ChainFault]:
         faults: list[ChainFault] = []
-        if self._flat >= _FLAT_RUNS:
+        if self._is_flat():
             faults.append(ChainFault("clipping", f"the wave lies flat at its crest ({self._peak:.2f} of full scale)"))
         mean = self._sum / max(self._samples, 1)
         if abs(mean) > _OFFSET:
@@ -249,6 +255,12 @@ class ChainCheck:
             return 0.0
         alive = np.flatnonzero(self._spectrum > _DEAD * usual)
         return float(self._frequencies[alive[-1]]) if alive.size else 0.0
+
+
+def _height(size: NDArray[np.floating]) -> NDArray[np.intp]:
+    """Return the number of the step in which a sample's size (share of full scale) is counted."""
+    steps: NDArray[np.intp] = np.floor(200.0 * np.log(size)).astype(np.intp) + _HEIGHTS - 1
+    return np.clip(steps, 0, _HEIGHTS - 1)
 
 
 def _loud_span(level: Floats) -> tuple[int, int] | None:
