@@ -14,6 +14,7 @@ from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
 from tuner.coach.planning import Prospect
 from tuner.coach.shares import believed
+from tuner.coach.situation import gulps_dry
 from tuner.coach.wording import comparison
 from tuner.errors import ConfigError
 from tuner.rig import Channel, Pump, Rig
@@ -303,6 +304,31 @@ def test_turning_far_without_effect_is_noticed() -> None:
     assert course.without_effect() == "siphon valve"
     course.heard(heard_as({"gurgle": 1.0}, level_db=-50.0), "siphon over-closed")
     assert course.without_effect() is None
+
+
+@pytest.mark.parametrize(
+    ("shares", "dry"),
+    [({"gurgle": 0.9}, False), ({"gurgle": 0.9, "slurp": 0.5}, True), ({"gurgle": 0.9, "slurp": 0.1}, False),
+     ({"gurgle": 0.9, "slurp": 0.5, "flush": 0.2}, False), ({"gurgle": 0.9, "slurp": 0.5, "roar": 0.2}, False)],
+)
+def test_steady_gulps_tell_of_a_dry_channel_but_not_beside_a_flush_or_roar(
+    shares: dict[SoundKind, float], dry: bool
+) -> None:
+    assert gulps_dry(heard_as(shares)) is dry
+
+
+def test_a_siphon_that_gulps_and_gurgles_after_it_was_opened_is_not_opened_to_its_stop() -> None:
+    coach = Coach(RIG)
+    amounts = []
+    for _ in range(8):
+        step = next_step(coach, heard_as({"gurgle": 0.9, "slurp": 0.6}))
+        if step is None:
+            break
+        amounts.append(step.amount if step.control == "siphon valve" else 0.0)
+        coach.did(step)
+    assert amounts[0] > 0
+    assert max(amounts[1:]) <= amounts[0]
+    assert min(amounts) < 0
 
 
 @pytest.mark.parametrize(("quiet", "allowed"), [(0.1, False), (0.9, True)])

@@ -6,7 +6,7 @@ import pytest
 
 from tuner.causes.rules import load_causes
 from tuner.coach import Coach
-from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, PLAIN_LIVELY, Doubts, heard_as, is_plain
+from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, PLAIN_LIVELY, Doubts, hints_of, is_plain
 from tuner.rig import Channel, Pump, Rig
 from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind, Step
 
@@ -105,11 +105,19 @@ def test_what_does_not_rise_over_a_measured_room_is_doubtful_in_the_midst_of_sil
         assert doubts.is_doubtful(heard, SILENCE) == over_room
 
 
-def test_an_unsure_or_unknown_cause_counts_for_none() -> None:
-    assert heard_as(named("siphon over-open", {"slurp": 0.1}, 0.2, sure=0.3)) is None
-    assert heard_as(named("unknown", {"slurp": 0.1}, 0.2)) is None
-    assert heard_as(named("outside noise", {"slurp": 0.1}, 0.2)) is None
-    assert heard_as(named("vent too closed", {"flush": 0.1}, 0.2)) == "vent too closed"
+def test_what_is_unsure_or_unknown_speaks_for_no_cause() -> None:
+    assert hints_of(named("siphon over-open", {"slurp": 0.1}, 0.2, sure=0.3), 0.5) == {}
+    assert hints_of(named("unknown", {"slurp": 0.1}, 0.2), 0.5) == {}
+    assert hints_of(named("outside noise", {"slurp": 0.1}, 0.2), 0.5) == {}
+    assert hints_of(named("vent too closed", {"flush": 0.1}, 0.2), 0.5) == {"vent too closed": 0.9}
+
+
+@pytest.mark.parametrize(("outside", "counts"), [(0.0, True), (0.2, False)])
+def test_a_sure_hearing_and_a_hint_of_the_same_count_in_a_still_room_only(outside: float, counts: bool) -> None:
+    doubts = Doubts(over_room=False)
+    doubts.is_doubtful(named(None, {}, outside), SILENCE)
+    assert doubts.is_doubtful(named("siphon over-open", {"slurp": 0.1}, outside, sure=0.95), SILENCE)
+    assert doubts.is_doubtful(named("siphon over-open", {"slurp": 0.04}, outside, sure=0.1), SILENCE) != counts
 
 
 def test_the_coach_turns_nothing_on_a_doubt_and_ends_when_doubt_remains() -> None:

@@ -138,3 +138,20 @@ def test_a_gate_moves_in_sixteenths_closing_within_one_turn() -> None:
     assert min(hand.choices()) == -1.0
     assert max(hand.choices()) == 2.0
     assert hand.rounded(-7.0) == -1.0
+
+
+def test_a_valve_that_was_opened_by_its_whole_travel_is_not_opened_on() -> None:
+    opened, hand = step("siphon valve", 0.5)
+    closed, _ = step("siphon valve", -0.25)
+    wide = replace(CALM, opening=1.0, closed_so_far=-1.0)
+    assert "whole travel" in (forbidden(opened, hand, wide) or "")
+    assert forbidden(closed, hand, wide) is None
+    assert forbidden(opened, hand, replace(CALM, closed_so_far=-0.9)) is None
+
+
+def test_a_siphon_that_gulps_after_it_was_opened_is_closed_and_not_opened() -> None:
+    opened, hand = step("siphon valve", 0.25)
+    closed, _ = step("siphon valve", -0.25)
+    gulping = replace(CALM, opened_too_far=True)
+    assert "gulps" in (forbidden(opened, hand, gulping) or "")
+    assert forbidden(closed, hand, gulping) is None

@@ -120,7 +120,9 @@ class Coach:
         reading = without(reading, self._rooms)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
-        if not self._in_doubt:
+        if self._in_doubt:
+            self._course.silent_s = 0.0
+        else:
             diagnosis = self._taken(diagnosis, last, masked=is_masked(reading, silence))
         self._diagnosis = diagnosis
         self._decided = False

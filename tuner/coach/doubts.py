@@ -15,7 +15,8 @@ from tuner.terms import SOUND_KINDS, CauseName, Diagnosis, Reading
 
 PLAIN_LIVELY, PLAIN_STILL = 0.6, 0.3  # presence from which a sound is beyond doubt
 FAINT_DB = 1.0  # over the measured room: a window that stands no higher is never plain in the midst of silence
-SURE = 0.5  # probability of a cause from which a doubtful hearing counts as one hearing of it
+SURE = 1.0  # sum of a cause's probabilities over the doubtful hearings from which it is believed
+HINT_LIVELY, HINT_STILL = 0.5, 0.05  # probability of a cause from which a hearing speaks for it at all
 LIVELY_S = 300.0  # for which a room counts as lively after other sound was heard
 AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice in a lively room
 AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minutes
@@ -33,7 +34,7 @@ class Doubts:
     _listened_s: float = 0.0
     _lively_until_s: float = -1.0
     _was_silent: bool = False
-    _heard_at_s: dict[CauseName, float] = field(default_factory=dict)
+    _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
 
     def is_doubtful(self, diagnosis: Diagnosis, silence: Silence) -> bool:
         """Note one listening, and tell whether what was heard must be heard again before it counts."""
@@ -49,13 +50,12 @@ class Doubts:
             return False
         if not self._faint(reading) and is_plain(reading, PLAIN_LIVELY if lively else PLAIN_STILL):
             return False
-        cause = heard_as(diagnosis)
-        if cause is not None:
-            last_s = self._heard_at_s.get(cause)
-            self._heard_at_s[cause] = self._listened_s
-            within_s = AGAIN_WITHIN_S if lively else AGAIN_IN_SILENCE_S
-            if last_s is not None and self._listened_s - last_s <= within_s:
-                return False
+        within_s = AGAIN_WITHIN_S if lively else AGAIN_IN_SILENCE_S
+        lately = [hints for at_s, hints in self._hints if self._listened_s - at_s <= within_s]
+        now = hints_of(diagnosis, HINT_LIVELY if lively else HINT_STILL)
+        self._hints.append((self._listened_s, now))
+        if lately and any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items()):
+            return False
         self.count += 1
         return True
 
@@ -67,7 +67,7 @@ class Doubts:
         """Note a move: what was heard before it tells nothing of what is heard after it."""
         self.count = 0
         self._was_silent = False
-        self._heard_at_s.clear()
+        self._hints.clear()
 
 
 def is_plain(reading: Reading, presence_from: float) -> bool:
@@ -76,9 +76,7 @@ def is_plain(reading: Reading, presence_from: float) -> bool:
     return regular or any(presence(reading, kind) >= presence_from for kind in SOUND_KINDS)
 
 
-def heard_as(diagnosis: Diagnosis) -> CauseName | None:
-    """Return the cause that a doubtful hearing counts for, or None when it counts for none."""
-    best = diagnosis.causes[0] if diagnosis.causes else None
-    if best is None or best.probability < SURE or best.name in ("unknown", "outside noise"):
-        return None
-    return best.name
+def hints_of(diagnosis: Diagnosis, least: float) -> dict[CauseName, float]:
+    """Return the causes that a doubtful hearing speaks for, from a least probability on, with their probabilities."""
+    told = (c for c in diagnosis.causes if c.name not in ("unknown", "outside noise"))
+    return {c.name: c.probability for c in told if c.probability >= least}

@@ -47,7 +47,8 @@ class Situation:
     travel by which it was closed since the coach began (negative: opened). ``speed_percent`` is the pump's speed now.
     ``worse_in_a_row`` counts moves that made it louder, one after the other. ``flushing_much`` tells of a flush that
     fills ``FLUSH_MUCH`` of the time or returns within ``FLUSH_QUICK_S``, ``opened_in_a_row`` counts the last moves that
-    opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more.
+    opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
+    ``opened_too_far`` of a siphon that was opened and gulps steadily.
     """
 
     emergency: float
@@ -58,6 +59,7 @@ class Situation:
     flushing_much: bool
     opened_in_a_row: int
     gurgling_much: bool
+    opened_too_far: bool = False
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -92,6 +94,10 @@ def _at_the_siphon(step: Step, hand: Hand, now: Situation) -> str | None:
         return "the siphon is never closed fully while the pumps run"
     if step.amount < 0 and now.closed_so_far + share > MOST_CLOSING:
         return "the siphon would be closed by more than half its travel"
+    if step.amount > 0 and now.opened_too_far:
+        return "a siphon that gulps after it was opened is not opened further"
+    if step.amount > 0 and now.closed_so_far <= -1.0:
+        return "the siphon was opened by its whole travel already"
     return None
 
 

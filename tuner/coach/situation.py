@@ -9,26 +9,42 @@ from tuner.coach.course import Course
 from tuner.rig import Rig
 from tuner.terms import Diagnosis, Reading
 
+GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
+FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
+
 
 def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, rig: Rig) -> safety.Situation:
     """Return the situation in which a step would be made; without a diagnosis nothing was heard yet."""
     causes = diagnosis.causes if diagnosis else ()
+    opened = course.total("siphon valve")
+    # At first a gurgle counts whatever is beside it; after opening, what was opened may be taken back.
+    overdone = diagnosis is not None and opened > 0 and gulps_dry(diagnosis.reading)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
     return safety.Situation(
         emergency=emergency,
         opening=belief.least_opening(),
-        closed_so_far=-course.total("siphon valve") / rig.siphon.valve.full,
+        closed_so_far=-opened / rig.siphon.valve.full,
         speed_percent=100.0 * max(pump.speed for pump in rig.pumps) + course.total("return pump"),
         worse_in_a_row=course.worse_in_a_row,
         flushing_much=diagnosis is not None and flushing_much(diagnosis.reading),
         opened_in_a_row=course.opened_in_a_row(),
-        gurgling_much=diagnosis is not None and gurgling_much(diagnosis.reading),
+        gurgling_much=diagnosis is not None and gurgling_much(diagnosis.reading) and not overdone,
+        opened_too_far=overdone,
     )
 
 
 def gurgling_much(reading: Reading) -> bool:
     """Tell whether the open channel gurgles through so much of the time that it carries more than it should."""
     return presence(reading, "gurgle") >= safety.GURGLE_MUCH
+
+
+def gulps_dry(reading: Reading) -> bool:
+    """Tell whether the siphon gulps so much that the box stands at its inlet, with no flush or roar beside it.
+
+    The open channel is dry then, and a gurgle is the siphon's own.
+    """
+    fuller = max(presence(reading, "flush"), presence(reading, "roar")) >= FULLER_FROM
+    return presence(reading, "slurp") >= GULPS_MUCH and not fuller
 
 
 def flushing_much(reading: Reading) -> bool:
