@@ -25,11 +25,11 @@ from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
 from tuner.coach.summary import Summary
-from tuner.coach.unmoved import Unmoved, without
+from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.rigfile import typical_rig
-from tuner.terms import Cause, CauseName, Control, Diagnosis, Floor, Question, Reading, Samples, SoundKind, Step
+from tuner.terms import Cause, CauseName, Control, Diagnosis, Floor, Question, Reading, Samples, Step
 
 if TYPE_CHECKING:
     from tuner.signatures.taught import Templates
@@ -84,7 +84,7 @@ class Coach:
         self._doubts = Doubts(over_room=floor is not None)
         self._in_doubt = False
         self._unmoved = Unmoved()
-        self._rooms: tuple[SoundKind, ...] = ()
+        self._rooms_hiss = False
         self._decided = False
         self._ending = ""
         self.outcome = ""
@@ -116,8 +116,9 @@ class Coach:
         last = self._last
         if last.amount and self._before is not None:
             last = replace(last, worse=is_worse(self._before, reading))
-        self._rooms = self._unmoved.of(reading, len(self._course.moves), silence) if self.floor is None else ()
-        reading = without(reading, self._rooms)
+        self._rooms_hiss = self.floor is None and self._unmoved.is_rooms(reading, len(self._course.moves), silence)
+        if self._rooms_hiss:
+            reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
         if self._in_doubt:
@@ -200,8 +201,8 @@ class Coach:
             return self._instruction("siphon valve", text, wait_s=0.0)
         margins = wording.margins(now.less_flow, now.more_flow)
         margins += closing.remarks(closing.closing_of(self._belief, self.rig, self._hands))
-        if self._rooms:
-            margins += f"; {instructions.ROOMS.format(kind=' and a '.join(self._rooms))}"
+        if self._rooms_hiss:
+            margins += f"; {instructions.ROOMS_HISS}"
         if beside is None:
             self._ending = f"It is silent, {margins}."
         else:

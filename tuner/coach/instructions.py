@@ -70,8 +70,8 @@ LISTEN_ON_BESIDE = (
     "Beside {beside}, which no valve mends, nothing is heard now, but a slow cycle may still return: listen on without"
     " a break."
 )
-ROOMS = (
-    "a steady {kind} stays as loud whatever is moved and is taken for the room's: to be sure, measure the room with the"
+ROOMS_HISS = (
+    "a steady hiss stays as loud whatever is moved and is taken for the room's: to be sure, measure the room with the"
     " pumps off"
 )
 IN_DOUBT = "That was too faint or too brief to act on: listen again before anything is turned."
