@@ -42,7 +42,7 @@ class Doubts:
         self._listened_s += reading.duration_s
         if reading.outside_share >= silence.other_sound:
             self._lively_until_s = self._listened_s + LIVELY_S
-        lively = self._listened_s <= self._lively_until_s
+        lively = self.lively
         if diagnosis.silent:
             self._was_silent = True
             return False
@@ -58,6 +58,11 @@ class Doubts:
             return False
         self.count += 1
         return True
+
+    @property
+    def lively(self) -> bool:
+        """Whether other sound was about lately."""
+        return self._listened_s <= self._lively_until_s
 
     def _faint(self, reading: Reading) -> bool:
         excess_db = reading.excess_db if self.over_room and self._was_silent else None
