@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from tests.bench.coach import next_step
 from tuner.coach import Coach
 from tuner.coach.belief import Belief
 from tuner.coach.closing import Closing, closing_of, remarks
@@ -12,7 +13,7 @@ from tuner.coach.handwork import hands_of
 from tuner.coach.outlook import Settings, outlook
 from tuner.coach.standing import bearing, loop_share
 from tuner.rig import Channel, Pump, Rig
-from tuner.terms import Heard, Levels, Question, Reading, SoundKind
+from tuner.terms import Heard, Levels, Reading, SoundKind
 from tuner.water.laws import supply_flow_m3_s
 from tuner.water.plumbing import plumbing_of
 
@@ -71,10 +72,7 @@ def silent_end(rig: Rig) -> tuple[float, str]:
         )
         heard = tuple(Heard(kind, share, share, 20.0) for kind, activity, share in sounds if activity > 0.5)
         coach.hear_reading(Reading(25.0, 25.0, LEVELS, (), heard, 20.0 if heard else 0.0, 0.0))
-        step = coach.advise()
-        while isinstance(step, Question):
-            coach.look(step.id, None)
-            step = coach.advise()
+        step = next_step(coach)
         if step is None:
             break
         if step.control == "siphon valve":

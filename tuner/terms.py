@@ -21,6 +21,8 @@ SoundKind = Literal["gurgle", "slurp", "trickle", "splash", "hiss", "flush", "ro
 SOUND_KINDS: tuple[SoundKind, ...] = (
     "gurgle", "slurp", "trickle", "splash", "hiss", "flush", "roar", "hum", "rattle",
 )
+CYCLIC_KINDS: tuple[SoundKind, ...] = ("slurp", "flush")
+"""The sounds that come and go while nothing is touched."""
 
 CauseName = Literal[
     "siphon over-open", "siphon over-closed", "vent too wide", "vent too closed", "emergency carrying flow",

@@ -7,7 +7,7 @@ from tuner.causes.location import Scan
 from tuner.causes.rules import Silence, load_causes
 from tuner.causes.weighing import weigh
 from tuner.rig import Rig
-from tuner.terms import SOUND_KINDS, Diagnosis, Floor, Heard, Reading, SoundKind
+from tuner.terms import CYCLIC_KINDS, SOUND_KINDS, Diagnosis, Floor, Heard, Reading, SoundKind
 
 _SHOWN_FROM = 0.01  # causes below this probability are left out of a diagnosis, the best one never
 
@@ -23,7 +23,7 @@ def heard_kinds(reading: Reading, silence: Silence) -> tuple[SoundKind, ...]:
 
 
 def _counts(heard: Heard, reading: Reading, silence: Silence) -> bool:
-    comes_and_goes = heard.kind in ("slurp", "flush")
+    comes_and_goes = heard.kind in CYCLIC_KINDS
     least = silence.cyclic_presence if comes_and_goes else silence.heard_presence
     enough = presence(reading, heard.kind) >= least
     if not comes_and_goes and reading.outside_share >= silence.other_sound:

@@ -24,7 +24,7 @@ import numpy as np
 
 from tuner.causes.held import UNKNOWN, Floats, PlaceLevels, decibels, levels_of
 from tuner.signatures.holding import Holding
-from tuner.terms import PLACES, SOUND_KINDS, Place, SoundKind
+from tuner.terms import CYCLIC_KINDS, PLACES, SOUND_KINDS, Place, SoundKind
 
 ELSEWHERE = "elsewhere"
 
@@ -262,8 +262,8 @@ def place_odds(levels: PlaceLevels, kind: str, faint: float) -> dict[str, float]
 
 def _passing_prior(levels: PlaceLevels, kind: str) -> dict[Place, float]:
     """Return where a sound that comes and goes may arise: as gulps and flushes do, whatever it sounds like near by."""
-    if kind in ("slurp", "flush"):
-        return PRIOR[kind]  # type: ignore[index]
+    if kind in CYCLIC_KINDS:
+        return PRIOR[kind]
     slurp, flush = levels.heard("slurp") + 0.1, levels.heard("flush") + 0.1
     return {
         place: (slurp * PRIOR["slurp"].get(place, 0.0) + flush * PRIOR["flush"].get(place, 0.0)) / (slurp + flush)

@@ -9,7 +9,7 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 from tuner.coach.guesses import Guesses, draw_guesses, jittered, moved, speeds_after
-from tuner.coach.hearing_odds import Evidence, cyclic_log_likelihood, steady_log_likelihood
+from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness
 from tuner.coach.outlook import Outlook, outlook
 from tuner.rig import Rig
@@ -59,7 +59,7 @@ class Belief:
     def heard(self, evidence: Evidence) -> bool:
         """Take a reading in. Return False when no guess explains it: the belief then starts afresh from it."""
         o = self.outlook()
-        steady, cyclic = steady_log_likelihood(o, evidence), cyclic_log_likelihood(o, evidence)
+        steady, cyclic = log_likelihoods(o, evidence)
         if float(self.weights @ np.exp(steady + cyclic)) < CONTRADICTED_BELOW:
             self._start_afresh(evidence)
             return False
@@ -88,9 +88,9 @@ class Belief:
     def _start_afresh(self, evidence: Evidence) -> None:
         fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)
         self.guesses, self.loudness = fresh, usual_loudness(fresh.n, over_room=self._over_room)
-        o = self.outlook()
-        self._readings, self._steady = 1, steady_log_likelihood(o, evidence)
-        likelihood = np.exp(self._steady + cyclic_log_likelihood(o, evidence)) + 1e-6
+        self._steady, cyclic = log_likelihoods(self.outlook(), evidence)
+        self._readings = 1
+        likelihood = np.exp(self._steady + cyclic) + 1e-6
         self.weights = likelihood / likelihood.sum()
 
     def moved(self, control: Control, amount: float) -> None:

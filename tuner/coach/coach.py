@@ -121,10 +121,10 @@ class Coach:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
-        if self._in_doubt and not self._doubts.lively:
-            self._course.silent_s = 0.0  # in a lively room doubts come too often for that
-        elif not self._in_doubt:
+        if not self._in_doubt:
             diagnosis = self._taken(diagnosis, last, masked=is_masked(reading, silence))
+        elif not self._doubts.lively:
+            self._course.silent_s = 0.0  # in a lively room doubts come too often for that
         self._diagnosis = diagnosis
         self._decided = False
         return diagnosis

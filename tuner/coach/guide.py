@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import log10
 from typing import Literal
 
-from tuner.terms import Reading, SoundKind, Step
+from tuner.terms import CYCLIC_KINDS, Reading, SoundKind, Step
 from tuner.units import amount_text
 
 Trend = Literal["better", "worse", "no change", "listening"]
@@ -26,7 +26,6 @@ GONE_BELOW = 0.15
 NEW_FROM = 0.6
 CYCLES = 1.5  # of a sound that comes and goes, in which it must stay away
 USUAL_CYCLE_S = 15.0
-CYCLIC: frozenset[SoundKind] = frozenset({"slurp", "flush"})
 ALARMING: tuple[SoundKind, ...] = ("roar", "flush", "slurp", "gurgle")
 
 
@@ -94,13 +93,13 @@ class Guide:
             if away_s >= max((self._patience_s(k) for k in self._culprits), default=0.0):
                 return Advice("better", "stop: it is gone", True, change_db)
             return Advice("better", "wait: it has stopped, but it may come back", False, change_db)
-        weaker = any(self._now(k) < 0.5 * h.probability for k, h in self._culprits.items() if k not in CYCLIC)
+        weaker = any(self._now(k) < 0.5 * h.probability for k, h in self._culprits.items() if k not in CYCLIC_KINDS)
         if weaker or (change_db is not None and change_db <= -CLEAR_DB):
             return Advice("better", f"a little more, up to {size}", False, change_db)
         return Advice("no change", f"go on, up to {size}; the water takes its time", False, change_db)
 
     def _patience_s(self, kind: SoundKind) -> float:
-        if kind not in CYCLIC:
+        if kind not in CYCLIC_KINDS:
             return RECENT_S / 2.0
         return CYCLES * (self._culprits[kind].period_s or USUAL_CYCLE_S)
 

@@ -7,7 +7,6 @@ does not end a belief; none comes from a publication.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp
 
@@ -17,12 +16,11 @@ from numpy.typing import NDArray
 from tuner.causes.facts import presence
 from tuner.coach.loudness import heard_levels
 from tuner.coach.outlook import Outlook
-from tuner.terms import Reading, SoundKind
+from tuner.terms import CYCLIC_KINDS, Reading, SoundKind
 
 Floats = NDArray[np.float64]
 
 JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "hiss", "flush", "roar")
-CYCLIC: tuple[SoundKind, ...] = ("slurp", "flush")
 
 # Rows: the regime that is active; columns: the sound that it makes heard, in the order of JUDGED.
 CONFUSION: dict[str, tuple[float, ...]] = {
@@ -70,7 +68,7 @@ def evidence_of(reading: Reading, silent_before_s: float, settled_s: float, *, o
     """
     heard = []
     for kind in JUDGED:
-        at, width = (CYCLIC_AT, CYCLIC_WIDTH) if kind in ("slurp", "flush") else (HEARD_AT, HEARD_WIDTH)
+        at, width = (CYCLIC_AT, CYCLIC_WIDTH) if kind in CYCLIC_KINDS else (HEARD_AT, HEARD_WIDTH)
         surely = 1 / (1 + exp((at - presence(reading, kind)) / width))
         heard.append(min(max(surely, 1 - SUREST), SUREST))
     slurp, flush = reading.of("slurp"), reading.of("flush")
@@ -108,29 +106,24 @@ def heard_chances(o: Outlook, e: Evidence) -> Floats:
     return 1 - np.stack(silent)
 
 
-def steady_log_likelihood(o: Outlook, e: Evidence) -> Floats:
-    """Return the logarithm of the likelihood of what was heard of the sounds that do not come and go, shape (n,)."""
-    return _heard_log_likelihood(o, e, lambda kind: kind not in CYCLIC)
+def log_likelihoods(o: Outlook, e: Evidence) -> tuple[Floats, Floats]:
+    """Return the logarithms of the likelihood of the evidence under each guess, each of shape (n,).
 
-
-def cyclic_log_likelihood(o: Outlook, e: Evidence) -> Floats:
-    """Return the logarithm of the likelihood of gulps and flushes, heard or not, and their periods, shape (n,)."""
-    total = _heard_log_likelihood(o, e, lambda kind: kind in CYCLIC)
+    The first is that of the steady sounds, heard or not; the second that of those that come and go, and their periods.
+    """
+    steady = np.zeros(np.shape(o.gulping))
+    cyclic = np.zeros(np.shape(o.gulping))
+    for kind, chance, surely in zip(JUDGED, heard_chances(o, e), e.heard, strict=True):
+        part = np.log(surely * chance + (1 - surely) * (1 - chance))
+        if kind in CYCLIC_KINDS:
+            cyclic = cyclic + part
+        else:
+            steady = steady + part
     for period, expected, active in (
         (e.slurp_period_s, o.slurp_period_s, o.gulping), (e.flush_period_s, o.flush_period_s, o.flushing),
     ):
         if period is not None:
             z = np.log(period / expected) / PERIOD_SPREAD
             fits = (1 - PERIOD_DOUBT) * np.exp(-0.5 * z * z) + PERIOD_DOUBT * 0.3
-            total = total + np.log(active * fits + (1 - active) * PERIOD_DOUBT * 0.3)
-    result: Floats = total
-    return result
-
-
-def _heard_log_likelihood(o: Outlook, e: Evidence, counts: Callable[[SoundKind], bool]) -> Floats:
-    total = np.zeros(np.shape(o.gulping))
-    for kind, chance, surely in zip(JUDGED, heard_chances(o, e), e.heard, strict=True):
-        if counts(kind):
-            total = total + np.log(surely * chance + (1 - surely) * (1 - chance))
-    result: Floats = total
-    return result
+            cyclic = cyclic + np.log(active * fits + (1 - active) * PERIOD_DOUBT * 0.3)
+    return steady, cyclic

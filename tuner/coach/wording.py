@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tuner.coach.planning import Prospect
-from tuner.terms import Cause, CauseName, Control, Reading, SoundKind
+from tuner.terms import CYCLIC_KINDS, Cause, CauseName, Control, Reading, SoundKind
 from tuner.units import amount_text, flow_text
 
 SHOULD: dict[CauseName, str] = {
@@ -82,7 +82,7 @@ def comparison(before: Reading, after: Reading, silent: bool, aimed: CauseName |
         return "Still silent, as expected." if aimed is None else "The noise is gone, as expected."
     told = []
     slowed: float | None = None
-    for kind in ("slurp", "flush"):
+    for kind in CYCLIC_KINDS:
         then, now = before.of(kind), after.of(kind)
         if then and now and then.period_s and now.period_s:
             ratio = now.period_s / then.period_s

@@ -16,13 +16,12 @@ from numpy.typing import NDArray
 
 from tuner.signatures.catalogue import SIGNATURES
 from tuner.signatures.ears import FEATURE_NAMES, LOOK_S, Look
-from tuner.terms import SOUND_KINDS, Floor, Heard, Levels, Reading, Sound, SoundKind
+from tuner.terms import CYCLIC_KINDS, SOUND_KINDS, Floor, Heard, Levels, Reading, Sound, SoundKind
 
 KEPT_FEATURES: tuple[str, ...] = (
     "clicks high", "clicks mid", "spread 4k", "centroid", "tilt", "line strongest", "line twice mains", "rotor 2k",
     "gulp return", "regular return", "range 30", "shape 250", "shape 4k",
 )
-CYCLIC: tuple[SoundKind, ...] = ("slurp", "flush")
 _QUIET_SHARE = 0.1
 _FIFTHS = 5
 _FIFTH_HEARD = 0.1  # presence from which a kind counts as heard in a fifth
@@ -93,7 +92,7 @@ def _heard(
     events = [s for s in window.sounds if s.kind == kind]
     loud = power_db[active] if np.any(active) else power_db[clean]
     excess = float(10 * np.log10(np.mean(10 ** (loud / 10)))) - quiet_db
-    period = _period_s(kind, window, events) if kind in CYCLIC else None
+    period = _period_s(kind, window, events) if kind in CYCLIC_KINDS else None
     return Heard(
         kind=kind, share=float(active.sum() / clean.sum()), probability=probability, excess_db=max(0.0, excess),
         period_s=period, events=len(events),

@@ -30,7 +30,7 @@ from tuner.rehearsal.voices import (
 from tuner.sound.frames import Framer
 from tuner.sound.texture import THIRD_CENTRES_HZ, Texturer
 from tuner.sound.weighting import a_weighting_db
-from tuner.terms import CAUSE_NAMES, SOUND_KINDS, Samples, SoundKind
+from tuner.terms import CAUSE_NAMES, CYCLIC_KINDS, SOUND_KINDS, Samples, SoundKind
 from tuner.training.household import made_up
 from tuner.training.recordings import Clip
 from tuner.training.wear import another_speed, worn
@@ -196,7 +196,7 @@ def _drive(kind: SoundKind, rng: np.random.Generator, steps: int) -> NDArray[np.
     strength = float(np.clip(np.exp(rng.normal(-0.1, 0.7)), 0.1, 3.0))
     wander = np.exp(0.15 * np.cumsum(rng.standard_normal(steps)) * np.sqrt(CONTROL_S / 3.0))
     drive = np.clip(strength * wander / np.median(wander), 0.05, 3.0)
-    if kind in ("slurp", "flush"):
+    if kind in CYCLIC_KINDS:
         if kind == "slurp" and rng.random() < 0.25:
             return np.asarray(drive, dtype=np.float64)
         on_s = rng.uniform(0.7, 7.0) if kind == "slurp" else rng.uniform(1.5, 7.0)
