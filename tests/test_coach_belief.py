@@ -129,3 +129,34 @@ def test_the_band_of_the_mismatch_holds_its_truth() -> None:
     siphon = laws.siphon_flow_m3_s(truths.plumbing, truths.plumbing.crest_height_m, truths.opening)
     held = int(np.sum((supply - siphon >= low) & (supply - siphon <= high)))
     assert held >= 48  # of 60 with 54 expected: two standard deviations of 2.3 and a little
+
+
+@pytest.mark.parametrize(
+    ("kind", "cause", "little"),
+    [("slurp", "siphon over-open", 0.1), ("flush", "vent too closed", 0.1), ("gurgle", "siphon over-closed", 0.2)],
+)
+def test_among_other_sound_a_little_of_a_noise_tells_less_than_in_a_still_room_and_more_of_it_tells_more(
+    kind: SoundKind, cause: str, little: float
+) -> None:
+    def gain(share: float, *, lively: bool) -> float:
+        was, now = belief(), belief()
+        now.heard(evidence_of(reading({kind: share}), 0.0, 1e6, over_room=True, lively=lively, doubtful=True))
+        odds = [b.causes()[cause] / b.expected().quiet for b in (was, now)]  # type: ignore[index]
+        return odds[1] / odds[0]
+
+    assert gain(little, lively=True) < gain(little, lively=False)
+    assert gain(3 * little, lively=True) > 1.5 * gain(little, lively=True)
+
+
+def test_among_other_sound_a_return_counts_from_its_second_time_on() -> None:
+    for events, counts in ((2, False), (3, True)):
+        gulps = replace(reading({}), heard=(Heard("slurp", 0.2, 0.2, 20.0, 7.0, events),))
+        assert (evidence_of(gulps, 0.0, 1e6, over_room=False, lively=True).slurp_period_s is not None) == counts
+        assert evidence_of(gulps, 0.0, 1e6, over_room=False).slurp_period_s == 7.0
+
+
+def test_the_level_of_a_doubtful_reading_tells_nothing() -> None:
+    gurgles = reading({"gurgle": 0.9})
+    assert any(level is not None for level in evidence_of(gurgles, 0.0, 1e6, over_room=True).levels_db)
+    doubtful = evidence_of(gurgles, 0.0, 1e6, over_room=True, doubtful=True)
+    assert all(level is None for level in doubtful.levels_db)

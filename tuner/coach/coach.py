@@ -14,7 +14,7 @@ from tuner.causes.rules import load_causes
 from tuner.coach import closing, instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
-from tuner.coach.doubts import Doubts
+from tuner.coach.doubts import PASSING_QUIET, Doubts, is_passing
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
@@ -24,6 +24,7 @@ from tuner.coach.planning import Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
+from tuner.coach.stepsback import steps_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
@@ -81,8 +82,7 @@ class Coach:
         self._last = LastMove()
         self._pending: Step | Question | None = None
         self._hears_again = hears_again
-        self._doubts = Doubts(over_room=floor is not None)
-        self._in_doubt = False
+        self._doubts, self._in_doubt = Doubts(over_room=floor is not None), False
         self._unmoved = Unmoved()
         self._rooms_hiss = False
         self._decided = False
@@ -101,9 +101,8 @@ class Coach:
             # the ears are slow to load, and a coach fed with readings never needs them
             from tuner.signatures.listener import read_window
 
-            return self.hear_reading(
-                read_window(samples, sample_rate, self.floor, rig=self.rig, templates=self._templates)
-            )
+            reading = read_window(samples, sample_rate, self.floor, rig=self.rig, templates=self._templates)
+            return self.hear_reading(reading)
         return self.hear_reading(self._reader(samples, sample_rate))
 
     def hear_reading(self, reading: Reading) -> Diagnosis:
@@ -120,17 +119,29 @@ class Coach:
         if self._rooms_hiss:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor)
+        masked = is_masked(reading, silence)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
-        if not self._in_doubt:
-            diagnosis = self._taken(diagnosis, last, masked=is_masked(reading, silence))
-        elif not self._doubts.lively:
-            self._course.silent_s = 0.0  # in a lively room doubts come too often for that
+        lively = self._doubts.lively
+        if not masked and (lively or not self._in_doubt):
+            self._trusted = self._belief.heard(evidence_of(
+                reading, self._course.silent_s, self._course.settled_s, over_room=self.floor is not None,
+                lively=lively, doubtful=self._in_doubt,
+            ))
+        quiet = self._belief.expected().quiet if lively and self._trusted else 0.0
+        if lively and not (masked or diagnosis.silent) and is_passing(diagnosis, quiet, self._belief.causes()):
+            self._in_doubt = True
+            self._course.silent_s += reading.clean_s
+        elif self._in_doubt:
+            self._doubts.count += 1
+            self._course.silent_s *= lively  # in a lively room doubts come too often to end it
+        else:
+            diagnosis = self._taken(diagnosis, last, masked=masked)
         self._diagnosis = diagnosis
         self._decided = False
         return diagnosis
 
     def _taken(self, diagnosis: Diagnosis, last: LastMove, *, masked: bool) -> Diagnosis:
-        """Learn from a diagnosis that is believed, and return it with the belief's word on its causes."""
+        """Note a diagnosis that counts, and return it with the belief's word on its causes."""
         reading = diagnosis.reading
         if last.worse is not None:
             self._last = last
@@ -138,9 +149,6 @@ class Coach:
             aimed = self._course.moves[-1].cause if self._course.moves else None
             self.outcome = wording.comparison(self._before or reading, reading, diagnosis.silent, aimed)
         if not masked:
-            self._trusted = self._belief.heard(evidence_of(
-                reading, self._course.silent_s, self._course.settled_s, over_room=self.floor is not None
-            ))
             if self._trusted and not diagnosis.silent:
                 diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.causes()))
             self._before = reading
@@ -192,7 +200,9 @@ class Coach:
         """
         now = self._belief.expected()
         wanted = self._trusted and (beside is None or bool(self._course.moves))
-        quiet_so_far = now.quiet >= QUIET_TO_PARK or self._course.silent_s >= SILENT_TO_PARK_S
+        believed_from = PASSING_QUIET if self._trusted and self._doubts.lively else 0.0
+        long_silent = self._course.silent_s >= SILENT_TO_PARK_S and now.quiet >= believed_from
+        quiet_so_far = long_silent or now.quiet >= QUIET_TO_PARK
         if wanted and quiet_so_far and self._course.parkings < MOST_PARKING and (step := self._parking_move()):
             self._course.parkings += 1
             return step
@@ -201,8 +211,7 @@ class Coach:
             return self._instruction("siphon valve", text, wait_s=0.0)
         margins = wording.margins(now.less_flow, now.more_flow)
         margins += closing.remarks(closing.closing_of(self._belief, self.rig, self._hands))
-        if self._rooms_hiss:
-            margins += f"; {instructions.ROOMS_HISS}"
+        margins += f"; {instructions.ROOMS_HISS}" if self._rooms_hiss else ""
         if beside is None:
             self._ending = f"It is silent, {margins}."
         else:
@@ -213,23 +222,15 @@ class Coach:
     def _parking_move(self) -> Step | None:
         hands = parking_hands(self.rig, self._hands)
         ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
-        found = plan(self._belief.few(), self.rig, hands, ways)
-        return parking_step(found, self._course, self._situation())
+        return parking_step(plan(self._belief.few(), self.rig, hands, ways), self._course, self._situation())
 
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.
 
-        None where the controls stand there already. Each is done and told like any other (``did``); moves that a
-        safety rule forbids now are left out, and one beyond its limit comes in parts.
+        None where the controls stand there already. Each is done and told like any other (``did``); moves that no
+        safety rule allows are left out, and one beyond its limit comes in parts.
         """
-        steps = []
-        for control, amount in self._course.way_back():
-            hand = hand_for(self._hands, control)
-            if hand is not None:
-                step = Step(control, amount, hand.unit, SETTLE_S, wording.WAY_BACK)
-                safe, _ = safety.make_safe(step, hand, self._situation())
-                steps += [] if safe is None else [safe]
-        return tuple(steps)
+        return steps_back(self._course, self._hands, self._situation())
 
     def _move_for(self, cause: Cause) -> Step | None:
         if cause.name == "emergency carrying flow":
@@ -263,7 +264,7 @@ class Coach:
         if not self._trusted:
             return ()
         causes = self._diagnosis.causes if self._diagnosis else ()
-        names = {cause} | {c.name for c in causes if c.probability >= CAUSE_COUNTS_FROM}
+        names = {cause, *(c.name for c in causes if c.probability >= CAUSE_COUNTS_FROM)}
         ways = {way for name in names for way in REMEDIES.get(name, ())}
         if cause == "emergency carrying flow":
             ways = set(REMEDIES[cause])
@@ -278,9 +279,8 @@ class Coach:
         if proposal is None:
             return self._instruct_once(cause.name, "vent tap", instructions.NO_VENT)
         hand, amount = proposal
-        step = Step(
-            hand.control, amount, hand.unit, SETTLE_S, wording.why(cause, hand.control), wording.should(cause.name),
-        )
+        why, expect = wording.why(cause, hand.control), wording.should(cause.name)
+        step = Step(hand.control, amount, hand.unit, SETTLE_S, why, expect)
         safe, reason = safety.make_safe(step, hand, self._situation())
         if safe is None:
             more = instructions.BLOCKAGE if cause.name == "emergency carrying flow" else instructions.SIZES

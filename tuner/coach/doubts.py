@@ -2,29 +2,40 @@
 
 Much of a household sounds like water for a second or two, and not all of it is told from water. While other sound has
 been about lately, or when it has been silent since the last move, a noise that is neither plain nor regular is
-listened for again before anything is turned, and until then it teaches the belief nothing.
+listened for again before anything is turned. In a still room it teaches the belief nothing until then; in a lively
+one every window teaches it, with household sound reckoned in (``hearing_odds.LIVELY_ALARM``), and a noise that the
+belief still takes for passing by is not counted as a doubt.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from tuner.causes.facts import presence
 from tuner.causes.rules import Silence
-from tuner.terms import SOUND_KINDS, CauseName, Diagnosis, Reading
+from tuner.coach.hearing_odds import returns
+from tuner.terms import SOUND_KINDS, CauseName, Diagnosis, Reading, SoundKind
 
-PLAIN_LIVELY, PLAIN_STILL = 0.6, 0.3  # presence from which a sound is beyond doubt
+PLAIN_LIVELY, PLAIN_STILL = 0.8, 0.3  # presence from which a sound is beyond doubt
 FAINT_DB = 1.0  # over the measured room: a window that stands no higher is never plain in the midst of silence
 SURE = 1.0  # sum of a cause's probabilities over the doubtful hearings from which it is believed
 HINT_LIVELY, HINT_STILL = 0.5, 0.05  # probability of a cause from which a hearing speaks for it at all
+PASSING_QUIET = 0.35  # belief in silence from which a noise in a lively room is not taken for the drains'
 LIVELY_S = 300.0  # for which a room counts as lively after other sound was heard
+SPEAKING: dict[CauseName, tuple[SoundKind, ...]] = {
+    "siphon over-open": ("slurp",), "siphon over-closed": ("gurgle",), "vent too wide": ("trickle",),
+    "vent too closed": ("flush", "hiss"), "emergency carrying flow": ("roar",),
+    "siphon not purged": ("gurgle", "slurp"), "outlet above water": ("splash",), "weir drop": ("splash",),
+    "pump hum": ("hum", "rattle"), "pump drawing air": ("hiss", "trickle"), "return drawing air": ("hiss", "trickle"),
+}  # the sounds without which a cause is not heard
 AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice in a lively room
 AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minutes
 
 
 @dataclass(slots=True)
 class Doubts:
-    """What was heard in doubt since the last move; ``count`` is how many doubtful hearings there were.
+    """What was heard in doubt since the last move; ``count`` is how many doubts there were, kept by the coach.
 
     ``over_room`` tells that the room was measured.
     """
@@ -48,16 +59,14 @@ class Doubts:
             return False
         if not (lively or self._was_silent):
             return False
-        if not self._faint(reading) and is_plain(reading, PLAIN_LIVELY if lively else PLAIN_STILL):
+        if not self._faint(reading) and is_plain(diagnosis, lively=lively):
             return False
         within_s = AGAIN_WITHIN_S if lively else AGAIN_IN_SILENCE_S
         lately = [hints for at_s, hints in self._hints if self._listened_s - at_s <= within_s]
         now = hints_of(diagnosis, HINT_LIVELY if lively else HINT_STILL)
         self._hints.append((self._listened_s, now))
-        if lately and any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items()):
-            return False
-        self.count += 1
-        return True
+        again = any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items())
+        return not (lately and again)
 
     @property
     def lively(self) -> bool:
@@ -75,10 +84,27 @@ class Doubts:
         self._hints.clear()
 
 
-def is_plain(reading: Reading, presence_from: float) -> bool:
-    """Tell whether a sound fills so much of the window, or returns regularly."""
-    regular = any(heard.period_s is not None for heard in reading.heard)
-    return regular or any(presence(reading, kind) >= presence_from for kind in SOUND_KINDS)
+def is_plain(diagnosis: Diagnosis, *, lively: bool) -> bool:
+    """Tell whether a sound fills so much of the window, or returns regularly.
+
+    In a lively room it must be one that speaks for the best cause, and return more than once: a running tap that fills
+    the window makes no slurp beside it plain.
+    """
+    reading = diagnosis.reading
+    if not lively:
+        regular = any(heard.period_s is not None for heard in reading.heard)
+        return regular or any(presence(reading, kind) >= PLAIN_STILL for kind in SOUND_KINDS)
+    speaking = SPEAKING.get(diagnosis.causes[0].name, ()) if diagnosis.causes else ()
+    return any(returns(reading.of(kind)) or presence(reading, kind) >= PLAIN_LIVELY for kind in speaking)
+
+
+def is_passing(diagnosis: Diagnosis, quiet: float, believed: Mapping[CauseName, float]) -> bool:
+    """Tell whether a noise in a lively room is most likely not the drains': not plain, and silence is likelier.
+
+    ``quiet`` is the belief in silence, ``believed`` that in the regimes behind causes, with what was heard taken in.
+    """
+    noise = believed.get(diagnosis.causes[0].name, 0.0) if diagnosis.causes else 0.0
+    return quiet >= max(PASSING_QUIET, noise) and not is_plain(diagnosis, lively=True)
 
 
 def hints_of(diagnosis: Diagnosis, least: float) -> dict[CauseName, float]:

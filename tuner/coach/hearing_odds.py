@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from tuner.causes.facts import presence
 from tuner.coach.loudness import heard_levels
 from tuner.coach.outlook import Outlook
-from tuner.terms import CYCLIC_KINDS, Reading, SoundKind
+from tuner.terms import CYCLIC_KINDS, Heard, Reading, SoundKind
 
 Floats = NDArray[np.float64]
 
@@ -33,9 +33,15 @@ CONFUSION: dict[str, tuple[float, ...]] = {
     "roaring": (0.08, 0.60, 0.25, 0.10, 0.05, 0.92),
 }
 FALSE_ALARM = (0.015, 0.02, 0.025, 0.03, 0.01, 0.01)
+LIVELY_ALARM = (0.1, 0.1, 0.1, 0.12, 0.05, 0.03)  # share of windows in which household sound is taken for each
+LEAST_ALARM = 0.005  # however much of a window it fills
+ALARM_HALVES = 0.1  # presence beyond the onset with which the share of household sounds that fill as much halves
 HEARD_AT, HEARD_WIDTH = 0.12, 0.04  # presence at which a sound is as likely heard as not, and how soft that is
 CYCLIC_AT, CYCLIC_WIDTH = 0.025, 0.008  # the same for gulps and flushes, which fill little of a window
+LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of which a little is often taken for them
+RETURN_EVENTS = 3
 SUREST = 0.97  # no reading counts as surer than this about one sound
+LIVELY_SUREST = 0.99  # among other sound, where how much was heard says how far to trust it
 ROAR_COVERS = 0.5  # share of the gurgle that a roar covers
 GULP_S = 1.5
 PERIOD_SPREAD = 0.35  # of the logarithm of a period, model and measurement together
@@ -49,6 +55,7 @@ class Evidence:
     How surely each judged sound was heard, the periods, the window's length, the levels of the graded sounds, and
     for how long it had been silent without a break: a cycle that was not heard so far is due the sooner. ``settled_s``
     is the time since the last move at the window's start: a box that drains slowly stays silent meanwhile.
+    ``alarms`` are the chances that something else makes each sound heard as much.
     """
 
     heard: tuple[float, ...]
@@ -58,24 +65,40 @@ class Evidence:
     levels_db: tuple[float | None, ...]
     silent_before_s: float
     settled_s: float
+    alarms: tuple[float, ...] = FALSE_ALARM
 
 
-def evidence_of(reading: Reading, silent_before_s: float, settled_s: float, *, over_room: bool) -> Evidence:
+def evidence_of(
+    reading: Reading, silent_before_s: float, settled_s: float, *, over_room: bool, lively: bool = False,
+    doubtful: bool = False,
+) -> Evidence:
     """Return the evidence in a reading.
 
     ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle;
-    ``over_room`` tells that the room was measured.
+    ``over_room`` tells that the room was measured, ``lively`` that other sound is about: then much of what is heard,
+    the less of it the more, is taken for something else. The levels of a ``doubtful`` reading tell nothing.
     """
-    heard = []
-    for kind in JUDGED:
-        at, width = (CYCLIC_AT, CYCLIC_WIDTH) if kind in CYCLIC_KINDS else (HEARD_AT, HEARD_WIDTH)
-        surely = 1 / (1 + exp((at - presence(reading, kind)) / width))
-        heard.append(min(max(surely, 1 - SUREST), SUREST))
-    slurp, flush = reading.of("slurp"), reading.of("flush")
+    heard, alarms = [], []
+    for kind, still, household in zip(JUDGED, FALSE_ALARM, LIVELY_ALARM, strict=True):
+        cyclic = (LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH) if lively else (CYCLIC_AT, CYCLIC_WIDTH)
+        at, width = cyclic if kind in CYCLIC_KINDS else (HEARD_AT, HEARD_WIDTH)
+        beyond = presence(reading, kind) - at
+        surest = LIVELY_SUREST if lively else SUREST
+        heard.append(min(max(1 / (1 + exp(-beyond / width)), 1 - SUREST), surest))
+        as_much = household * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
+        alarms.append(max(as_much, LEAST_ALARM) if lively else still)
+    slurp, flush = (None if lively and not returns(h) else h for h in (reading.of("slurp"), reading.of("flush")))
+    levels_db = heard_levels(reading, over_room=over_room)
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
-        max(reading.clean_s, 1.0), heard_levels(reading, over_room=over_room), silent_before_s, settled_s,
+        max(reading.clean_s, 1.0), tuple(None for _ in levels_db) if doubtful else levels_db, silent_before_s,
+        settled_s, tuple(alarms),
     )
+
+
+def returns(heard: Heard | None) -> bool:
+    """Tell whether a sound was heard to come back twice at the same distance: two onsets alone always have one."""
+    return heard is not None and heard.period_s is not None and heard.events >= RETURN_EVENTS
 
 
 def due_chance(period_s: Floats, clean_s: float, silent_before_s: float) -> Floats:
@@ -99,7 +122,7 @@ def heard_chances(o: Outlook, e: Evidence) -> Floats:
         "gurgling": o.gurgling * (1 - ROAR_COVERS * o.roaring),
         "trickling": o.trickling, "hissing": o.hissing, "flushing": o.flushing * flush_in_window, "roaring": o.roaring,
     }
-    silent = [np.full(np.shape(o.gulping), 1 - alarm) for alarm in FALSE_ALARM]
+    silent = [np.full(np.shape(o.gulping), 1 - alarm) for alarm in e.alarms]
     for regime, activity in active.items():
         for i, chance in enumerate(CONFUSION[regime]):
             silent[i] = silent[i] * (1 - chance * activity)

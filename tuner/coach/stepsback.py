@@ -1,0 +1,21 @@
+"""The moves back to the best setting heard so far, as far as the safety rules allow them."""
+
+from __future__ import annotations
+
+from tuner.coach import safety, wording
+from tuner.coach.course import Course
+from tuner.coach.handwork import Hand, hand_for
+from tuner.terms import Step
+
+SETTLE_S = 60.0
+
+
+def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -> tuple[Step, ...]:
+    """Return the moves back, the last moved control first; ``now`` is the situation in which they are made."""
+    steps = []
+    for control, amount in course.way_back():
+        hand = hand_for(hands, control)
+        if hand is not None:
+            safe, _ = safety.make_safe(Step(control, amount, hand.unit, SETTLE_S, wording.WAY_BACK), hand, now)
+            steps += [] if safe is None else [safe]
+    return tuple(steps)
