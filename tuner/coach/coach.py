@@ -14,7 +14,7 @@ from tuner.causes.rules import load_causes
 from tuner.coach import closing, instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
-from tuner.coach.doubts import PASSING_QUIET, Doubts, is_passing
+from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
@@ -84,8 +84,7 @@ class Coach:
         self._hears_again = hears_again
         self._doubts, self._in_doubt = Doubts(over_room=floor is not None), False
         self._unmoved = Unmoved()
-        self._rooms_hiss = False
-        self._decided = False
+        self._rooms_hiss = self._decided = False
         self._ending = ""
         self.outcome = ""
 
@@ -127,17 +126,18 @@ class Coach:
                 reading, self._course.silent_s, self._course.settled_s, over_room=self.floor is not None,
                 lively=lively, doubtful=self._in_doubt,
             ))
-        quiet = self._belief.expected().quiet if lively and self._trusted else 0.0
-        if lively and not (masked or diagnosis.silent) and is_passing(diagnosis, quiet, self._belief.causes()):
+        noisy = lively and not (masked or diagnosis.silent)
+        quiet = self._belief.expected().quiet if noisy and self._trusted else 0.0
+        if noisy and self._doubts.is_passing(diagnosis, quiet, self._belief.causes()):
             self._in_doubt = True
             self._course.silent_s += reading.clean_s
+            self._doubts.count += self._course.silent_s >= LONGEST_SILENCE_S  # never still enough to end in silence
         elif self._in_doubt:
             self._doubts.count += 1
             self._course.silent_s *= lively  # in a lively room doubts come too often to end it
         else:
             diagnosis = self._taken(diagnosis, last, masked=masked)
-        self._diagnosis = diagnosis
-        self._decided = False
+        self._diagnosis, self._decided = diagnosis, False
         return diagnosis
 
     def _taken(self, diagnosis: Diagnosis, last: LastMove, *, masked: bool) -> Diagnosis:

@@ -46,6 +46,7 @@ class Doubts:
     _lively_until_s: float = -1.0
     _was_silent: bool = False
     _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
+    _plain: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
 
     def is_doubtful(self, diagnosis: Diagnosis, silence: Silence) -> bool:
         """Note one listening, and tell whether what was heard must be heard again before it counts."""
@@ -68,6 +69,18 @@ class Doubts:
         again = any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items())
         return not (lately and again)
 
+    def is_passing(self, diagnosis: Diagnosis, quiet: float, believed: Mapping[CauseName, float]) -> bool:
+        """Tell whether a noise in a lively room is most likely not the drains'; asked once of each listening.
+
+        That is so where silence is likelier than it: ``quiet`` is the belief in silence, ``believed`` that in the
+        regimes behind causes, with what was heard taken in. What is plain twice in short time counts all the same.
+        """
+        lately = {k for at_s, kinds in self._plain if self._listened_s - at_s <= AGAIN_WITHIN_S for k in kinds}
+        plain = plain_kinds(diagnosis)
+        self._plain.append((self._listened_s, plain))
+        noise = believed.get(diagnosis.causes[0].name, 0.0) if diagnosis.causes else 0.0
+        return quiet >= max(PASSING_QUIET, noise) and lately.isdisjoint(plain)
+
     @property
     def lively(self) -> bool:
         """Whether other sound was about lately."""
@@ -82,6 +95,7 @@ class Doubts:
         self.count = 0
         self._was_silent = False
         self._hints.clear()
+        self._plain.clear()
 
 
 def is_plain(diagnosis: Diagnosis, *, lively: bool) -> bool:
@@ -94,17 +108,16 @@ def is_plain(diagnosis: Diagnosis, *, lively: bool) -> bool:
     if not lively:
         regular = any(heard.period_s is not None for heard in reading.heard)
         return regular or any(presence(reading, kind) >= PLAIN_STILL for kind in SOUND_KINDS)
+    return bool(plain_kinds(diagnosis))
+
+
+def plain_kinds(diagnosis: Diagnosis) -> frozenset[SoundKind]:
+    """Return the sounds that are plain in a lively room."""
+    reading = diagnosis.reading
     speaking = SPEAKING.get(diagnosis.causes[0].name, ()) if diagnosis.causes else ()
-    return any(returns(reading.of(kind)) or presence(reading, kind) >= PLAIN_LIVELY for kind in speaking)
-
-
-def is_passing(diagnosis: Diagnosis, quiet: float, believed: Mapping[CauseName, float]) -> bool:
-    """Tell whether a noise in a lively room is most likely not the drains': not plain, and silence is likelier.
-
-    ``quiet`` is the belief in silence, ``believed`` that in the regimes behind causes, with what was heard taken in.
-    """
-    noise = believed.get(diagnosis.causes[0].name, 0.0) if diagnosis.causes else 0.0
-    return quiet >= max(PASSING_QUIET, noise) and not is_plain(diagnosis, lively=True)
+    return frozenset(
+        kind for kind in speaking if returns(reading.of(kind)) or presence(reading, kind) >= PLAIN_LIVELY
+    )
 
 
 def hints_of(diagnosis: Diagnosis, least: float) -> dict[CauseName, float]:
