@@ -175,6 +175,7 @@ def test_household_noises_between_silent_windows_turn_nothing_and_do_not_end_in_
     else:
         pytest.fail("it never ended")
     assert "It is silent" in coach.summary().text
+    assert "quieter hour" in coach.summary().text
 
 
 def test_gulps_in_every_window_of_a_lively_room_are_not_passing() -> None:
@@ -212,6 +213,20 @@ def test_what_is_plain_twice_in_short_time_does_not_pass_by() -> None:
     for _ in range(int(AGAIN_WITHIN_S / WINDOW_S) + 1):
         doubts.is_doubtful(named(None, {}, 0.2), SILENCE)
     assert doubts.is_passing(rush, 0.7, {})
+
+
+def test_what_passed_by_clearly_is_said_once_until_the_next_move() -> None:
+    doubts = Doubts(over_room=False)
+    assert doubts.remark() == ""
+    for sure in (0.5, 0.95, 0.95):
+        doubts.is_passing(named("siphon over-open", {"slurp": 0.2}, 0.2, sure), 0.7, {})
+        doubts.is_passing(named("vent too closed", {"flush": 0.1}, 0.2, 0.5), 0.7, {})
+    doubts.is_passing(named("siphon over-closed", {"gurgle": 0.4}, 0.2, 0.95), 0.2, {})
+    assert doubts.remark().count("siphon over-open") == 1
+    assert "vent" not in doubts.remark()
+    assert "over-closed" not in doubts.remark()
+    doubts.moved()
+    assert doubts.remark() == ""
 
 
 def test_a_household_that_never_rests_ends_in_doubt() -> None:

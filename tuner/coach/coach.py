@@ -210,7 +210,7 @@ class Coach:
             text = instructions.LISTEN_ON if beside is None else instructions.LISTEN_ON_BESIDE.format(beside=beside)
             return self._instruction("siphon valve", text, wait_s=0.0)
         margins = wording.margins(now.less_flow, now.more_flow)
-        margins += closing.remarks(closing.closing_of(self._belief, self.rig, self._hands))
+        margins += closing.remarks(closing.closing_of(self._belief, self.rig, self._hands)) + self._doubts.remark()
         margins += f"; {instructions.ROOMS_HISS}" if self._rooms_hiss else ""
         if beside is None:
             self._ending = f"It is silent, {margins}."

@@ -15,12 +15,14 @@ from dataclasses import dataclass, field
 from tuner.causes.facts import presence
 from tuner.causes.rules import Silence
 from tuner.coach.hearing_odds import returns
+from tuner.coach.instructions import PASSED_BY
 from tuner.terms import SOUND_KINDS, CauseName, Diagnosis, Reading, SoundKind
 
 PLAIN_LIVELY, PLAIN_STILL = 0.8, 0.3  # presence from which a sound is beyond doubt
 FAINT_DB = 1.0  # over the measured room: a window that stands no higher is never plain in the midst of silence
 SURE = 1.0  # sum of a cause's probabilities over the doubtful hearings from which it is believed
 HINT_LIVELY, HINT_STILL = 0.5, 0.05  # probability of a cause from which a hearing speaks for it at all
+WORTH_SAYING = 0.9  # probability of a cause from which its passing by is said at the end
 PASSING_QUIET = 0.35  # belief in silence from which a noise in a lively room is not taken for the drains'
 LIVELY_S = 300.0  # for which a room counts as lively after other sound was heard
 SPEAKING: dict[CauseName, tuple[SoundKind, ...]] = {
@@ -47,6 +49,7 @@ class Doubts:
     _was_silent: bool = False
     _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
     _plain: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
+    _passed: dict[CauseName, None] = field(default_factory=dict)  # in the order in which they were first heard
 
     def is_doubtful(self, diagnosis: Diagnosis, silence: Silence) -> bool:
         """Note one listening, and tell whether what was heard must be heard again before it counts."""
@@ -79,7 +82,14 @@ class Doubts:
         plain = plain_kinds(diagnosis)
         self._plain.append((self._listened_s, plain))
         noise = believed.get(diagnosis.causes[0].name, 0.0) if diagnosis.causes else 0.0
-        return quiet >= max(PASSING_QUIET, noise) and lately.isdisjoint(plain)
+        passing = quiet >= max(PASSING_QUIET, noise) and lately.isdisjoint(plain)
+        if passing:
+            self._passed.update(dict.fromkeys(hints_of(diagnosis, WORTH_SAYING)))
+        return passing
+
+    def remark(self) -> str:
+        """Return what is to be said of the clearest noises that passed by since the last move, empty when nothing."""
+        return f"; {PASSED_BY.format(causes=' and '.join(self._passed))}" if self._passed else ""
 
     @property
     def lively(self) -> bool:
@@ -96,6 +106,7 @@ class Doubts:
         self._was_silent = False
         self._hints.clear()
         self._plain.clear()
+        self._passed.clear()
 
 
 def is_plain(diagnosis: Diagnosis, *, lively: bool) -> bool:

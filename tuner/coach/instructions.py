@@ -74,6 +74,10 @@ ROOMS_HISS = (
     "a steady hiss stays as loud whatever is moved and is taken for the room's: to be sure, measure the room with the"
     " pumps off"
 )
+PASSED_BY = (
+    "something like {causes} was heard among other sound and is taken for the household's: to be sure, listen again at"
+    " a quieter hour"
+)
 IN_DOUBT = "That was too faint or too brief to act on: listen again before anything is turned."
 STILL_IN_DOUBT = (
     "Something keeps being heard that cannot be told for certain from other sound: nothing more is turned on a guess;"
