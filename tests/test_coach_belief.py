@@ -7,7 +7,7 @@ import pytest
 
 from tuner.coach.belief import Belief
 from tuner.coach.guesses import Guesses, draw_guesses, valve_share
-from tuner.coach.hearing_odds import due_chance, evidence_of
+from tuner.coach.hearing_odds import cycles, due_chance, evidence_of
 from tuner.rig import Channel, Pump, Rig, Siphon, Valve
 from tuner.terms import Heard, Levels, Reading, SoundKind
 from tuner.water import laws
@@ -160,3 +160,22 @@ def test_the_level_of_a_doubtful_reading_tells_nothing() -> None:
     assert any(level is not None for level in evidence_of(gurgles, 0.0, 1e6, over_room=True).levels_db)
     doubtful = evidence_of(gurgles, 0.0, 1e6, over_room=True, doubtful=True)
     assert all(level is None for level in doubtful.levels_db)
+
+
+def test_among_other_sound_a_gulp_begins_the_wait_for_a_slow_cycle_anew() -> None:
+    gulping = []
+    for anew in (False, True):
+        b, since_s = belief(), 0.0
+        for i in range(16):
+            r = reading({"slurp": 0.3} if i % 4 == 0 else {})
+            b.heard(evidence_of(r, since_s, 1e6, over_room=True, lively=True, doubtful=True))
+            since_s = 0.0 if anew and cycles(r) else since_s + r.clean_s
+        gulping.append(b.causes()["siphon over-open"])
+    assert gulping[1] > 2 * gulping[0]
+
+
+@pytest.mark.parametrize(
+    ("shares", "cyclic"), [({"flush": 0.2}, True), ({"slurp": 0.03}, False), ({"hiss": 0.9}, False)]
+)
+def test_a_cycle_is_a_gulp_or_flush_that_stands_out(shares: dict[SoundKind, float], cyclic: bool) -> None:
+    assert cycles(reading(shares)) == cyclic

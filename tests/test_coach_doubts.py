@@ -28,6 +28,12 @@ def named(cause: CauseName | None, shares: dict[SoundKind, float], outside: floa
     return Diagnosis(cause is None, (), causes, reading(shares, outside))
 
 
+def next_words(coach: Coach) -> str:
+    step = coach.advise()
+    assert isinstance(step, Step)
+    return step.why
+
+
 def test_a_noise_in_a_still_room_counts_at_once() -> None:
     assert not Doubts(over_room=False).is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.0), SILENCE)
 
@@ -189,6 +195,15 @@ def test_gulps_in_every_window_of_a_lively_room_are_not_passing() -> None:
             return
         coach.did(step)
     pytest.fail("it never moved")
+
+
+def test_a_gulp_that_passes_by_ends_no_silence_but_the_wait_for_the_next() -> None:
+    coach = Coach(RIG)
+    for shares in ({}, {}, {}, {}, {"slurp": 0.12}):
+        coach.hear_reading(reading(shares, 0.2))
+    assert "listen" in next_words(coach)
+    assert coach._course.silent_s == 5 * 0.8 * WINDOW_S
+    assert coach._course.unheard_s == 0.0
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from tuner.coach.course import Course, is_worse
 from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
-from tuner.coach.hearing_odds import evidence_of
+from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import leading_cause
 from tuner.coach.parking import MOST_PARKING, parking_hands, parking_step
 from tuner.coach.planning import Prospect, plan
@@ -74,8 +74,7 @@ class Coach:
         self._hands = hands_of(self.rig)
         self._rule = PlainRule(self._hands)
         self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)), over_room=floor is not None)
-        self._trusted = True
-        self._course = Course()
+        self._trusted, self._course = True, Course()
         self._entries: list[dict[str, Any]] = []
         self._diagnosis: Diagnosis | None = None
         self._before: Reading | None = None
@@ -123,9 +122,10 @@ class Coach:
         lively = self._doubts.lively
         if not masked and (lively or not self._in_doubt):
             self._trusted = self._belief.heard(evidence_of(
-                reading, self._course.silent_s, self._course.settled_s, over_room=self.floor is not None,
-                lively=lively, doubtful=self._in_doubt,
+                reading, self._course.unheard_s if lively else self._course.silent_s, self._course.settled_s,
+                over_room=self.floor is not None, lively=lively, doubtful=self._in_doubt,
             ))
+            self._course.unheard_s = 0.0 if cycles(reading) else self._course.unheard_s + reading.clean_s
         noisy = lively and not (masked or diagnosis.silent)
         quiet = self._belief.expected().quiet if noisy and self._trusted else 0.0
         if noisy and self._doubts.is_passing(diagnosis, quiet, self._belief.causes()):

@@ -44,7 +44,10 @@ class Mark:
 
 @dataclass(slots=True)
 class Course:
-    """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading."""
+    """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading.
+
+    ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not.
+    """
 
     moves: list[Made] = field(default_factory=list)
     levels_db: list[float] = field(default_factory=list)
@@ -55,6 +58,7 @@ class Course:
     instructed: set[CauseName] = field(default_factory=set)
     parkings: int = 0
     silent_s: float = 0.0
+    unheard_s: float = 0.0
     settled_s: float = LONG_SETTLED_S
     worse_in_a_row: int = 0
 
@@ -79,7 +83,7 @@ class Course:
         low = bool(self.led) and self.led[-1] == "siphon over-open"
         self.settled_s = LONG_SETTLED_S if low else wait_s
         self.moves.append(Made(hand, amount, cause))
-        self.silent_s = 0.0
+        self.silent_s = self.unheard_s = 0.0
 
     def total(self, control: Control) -> float:
         """Return by how much a control was moved altogether, signed."""

@@ -101,6 +101,11 @@ def returns(heard: Heard | None) -> bool:
     return heard is not None and heard.period_s is not None and heard.events >= RETURN_EVENTS
 
 
+def cycles(reading: Reading) -> bool:
+    """Tell whether a gulp or flush was heard, whoever made it: a slow cycle may begin anew from here."""
+    return any(presence(reading, kind) >= LIVELY_CYCLIC_AT for kind in CYCLIC_KINDS)
+
+
 def due_chance(period_s: Floats, clean_s: float, silent_before_s: float) -> Floats:
     """Return the chance that a cycle shows within ``clean_s`` when it did not in the seconds before.
 
