@@ -1,7 +1,8 @@
 """Real recordings of the half that fitted nothing: are drain-like waters told from the rest of a household?
 
 The water score of a second is the highest probability of a water sound in it; seconds in which outside noise prevails
-score as low as they are surely outside. A clip scores the mean of its seconds.
+score as low as they are surely outside. A clip scores the mean of its seconds. Beside it stands what a keeper sees:
+seconds in which a sound of water is named, at the thresholds that ship.
 """
 
 from __future__ import annotations
@@ -16,11 +17,10 @@ import numpy as np
 
 from tests.bench.scoring import auc
 from tuner.signatures.listener import Listener
-from tuner.terms import Moment, SoundKind
+from tuner.terms import WATER_KINDS, Moment, Sound
 from tuner.training.recordings import training_half
 
 DRAIN_LIKE = ("bubbles", "gurgle", "trickle", "pour", "splash", "flush", "tap", "waterfall", "stream", "running_water")
-WATER: tuple[SoundKind, ...] = ("gurgle", "slurp", "trickle", "splash", "flush", "roar")
 LONGEST_S = 60.0
 SHORTEST_S = 2.0  # shorter clips are played again until there is something to judge
 
@@ -34,13 +34,13 @@ def load(path: Path) -> tuple[np.ndarray, int]:
 
 
 def water_scores(moments: tuple[Moment, ...]) -> np.ndarray:
-    best = np.array([max(m.probability[k] for k in WATER) for m in moments])
+    best = np.array([max(m.probability[k] for k in WATER_KINDS) for m in moments])
     outside = np.array([m.outside for m in moments])
     return np.where(outside > best, np.minimum(best, 1.0 - outside), best)
 
 
-def one(path: Path) -> tuple[np.ndarray, float, list[str]]:
-    """Return the water scores, the seconds and the sounds heard in a recording."""
+def one(path: Path) -> tuple[np.ndarray, float, list[Sound]]:
+    """Return the water scores, the seconds and the sounds of water heard in a recording."""
     samples, rate = load(path)
     if not np.any(samples):
         return np.zeros(1), SHORTEST_S, []
@@ -49,7 +49,7 @@ def one(path: Path) -> tuple[np.ndarray, float, list[str]]:
     listener.flush()
     moments = listener.moments()
     kept = listener.reading().sounds
-    return water_scores(moments), samples.size / rate, [s.kind for s in kept if s.kind in WATER]
+    return water_scores(moments), samples.size / rate, [s for s in kept if s.kind in WATER_KINDS]
 
 
 def clips(folder: Path) -> list[tuple[Path, str, str]]:
@@ -81,15 +81,29 @@ def run(args: argparse.Namespace) -> None:
     print("  water clips: " + ", ".join(each))
     sounds: Counter[str] = Counter()
     hours = sum(h[1] for h, f in zip(heard, family, strict=True) if f != "water") / 3600
-    for (_, _, kinds), f in zip(heard, family, strict=True):
+    named = {True: 0.0, False: 0.0}
+    for (_, _, sounds_of), f in zip(heard, family, strict=True):
+        named[f == "water"] += covered_s(sounds_of)
         if f != "water":
-            sounds.update(kinds)
+            sounds.update(s.kind for s in sounds_of)
+    wet = sum(h[1] for h, f in zip(heard, family, strict=True) if f == "water")
+    print(f"  time in which a sound of water is named: {named[True] / wet:.1%} of water, "
+          f"{named[False] / 3600 / hours:.1%} of confusers")
     print(f"  plumbing sounds in {hours:.2f} h of confusers: {sum(sounds.values())} ("
           + ", ".join(f"{k} {n}" for k, n in sounds.most_common()) + ")")
     if args.judge:
         beside(args.judge, listed, family)
     else:
         print("real: left out: the outside tagger (no --judge)")
+
+
+def covered_s(sounds: list[Sound]) -> float:
+    """Return for how long at least one of the sounds lasts."""
+    end, total = 0.0, 0.0
+    for sound in sorted(sounds, key=lambda s: s.start_s):
+        total += max(0.0, sound.end_s - max(end, sound.start_s))
+        end = max(end, sound.end_s)
+    return total
 
 
 def report(name: str, family: np.ndarray, score: np.ndarray, seconds: list[np.ndarray]) -> None:
