@@ -144,3 +144,17 @@ def test_beside_other_sound_a_steady_kind_must_last_and_a_slurp_need_not() -> No
     assert counted(brief, 0.0)
     assert counted(steady, 0.1)
     assert counted(Heard("slurp", 0.1, 0.1, 9.0, None, 1, 0.2), 0.1)
+
+
+@pytest.mark.parametrize(("share", "probability", "events", "among_others", "alone"), [
+    (0.0, 0.08, 0, False, True),  # traces of gulps, none of them whole
+    (0.04, 0.04, 1, True, True), (0.01, 0.02, 2, True, True), (0.01, 0.02, 1, False, False),
+])
+def test_beside_other_sound_a_whole_gulp_must_be_heard(
+    share: float, probability: float, events: int, among_others: bool, alone: bool
+) -> None:
+    silence = load_causes().silence
+    gulps = Heard("slurp", share, probability, 9.0, None, events, 0.2)
+    for outside_share, counts in ((0.1, among_others), (0.0, alone)):
+        reading = Reading(20.0, 18.0, LEVELS, (), (gulps,), None, outside_share)
+        assert (heard_kinds(reading, silence) == ("slurp",)) is counts
