@@ -155,6 +155,15 @@ def test_beside_other_sound_a_whole_gulp_must_be_heard(
 ) -> None:
     silence = load_causes().silence
     gulps = Heard("slurp", share, probability, 9.0, None, events, 0.2)
-    for outside_share, counts in ((0.1, among_others), (0.0, alone)):
-        reading = Reading(20.0, 18.0, LEVELS, (), (gulps,), None, outside_share)
+    for outside_share, clean_s, counts in ((0.1, 36.0, among_others), (0.1, 18.0, alone), (0.0, 36.0, alone)):
+        reading = Reading(40.0, clean_s, LEVELS, (), (gulps,), None, outside_share)
         assert (heard_kinds(reading, silence) == ("slurp",)) is counts
+
+
+@pytest.mark.parametrize(("events", "first"), [(0, "outside noise"), (1, "outside noise"), (3, "siphon over-open")])
+def test_a_single_short_gulp_among_other_sound_is_to_be_heard_again(events: int, first: str) -> None:
+    gulps = Heard("slurp", 0.04 * events, 0.09, 9.0, None, events, 0.4)
+    diagnosis = diagnose_reading(Reading(20.0, 18.0, LEVELS, (), (gulps,), None, 0.1))
+    assert diagnosis.causes[0].name == first
+    alone = diagnose_reading(Reading(20.0, 20.0, LEVELS, (), (gulps,), None, 0.0))
+    assert alone.causes[0].name != "outside noise"

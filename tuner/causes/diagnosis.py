@@ -17,8 +17,8 @@ def heard_kinds(reading: Reading, silence: Silence) -> tuple[SoundKind, ...]:
 
     A kind counts when it fills enough of the window, or when as many separate events of it were found: one gulp
     a minute fills little of a window and still is not silence. While other sound is about, a kind that does not come
-    and go must also last, and of one that does a whole event must be heard, not a trace here and there: much of a
-    household sounds like water for a second or two.
+    and go must also last, and of one that does a whole event must be heard before long, not a trace here and there:
+    much of a household sounds like water for a second or two.
     """
     return tuple(h.kind for h in reading.heard if h.kind in SOUND_KINDS and _counts(h, reading, silence))
 
@@ -31,7 +31,7 @@ def _counts(heard: Heard, reading: Reading, silence: Silence) -> bool:
     if reading.outside_share < silence.other_sound:
         return enough or several
     if comes_and_goes:
-        return several or (enough and heard.events > 0)
+        return several or (enough and (heard.events > 0 or reading.clean_s < silence.traces_s))
     return enough and heard.lasting >= silence.lasting
 
 

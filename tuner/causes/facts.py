@@ -3,13 +3,15 @@
 A fact that is not known is absent, never zero: an assumed measure of the installation is absent too,
 since a default says nothing about the tank at hand. Names:
 
-``<kind>.share``, ``.probability``, ``.presence`` (the larger of the two), ``.excess_db``, ``.events``,
-``.period_s``, ``.regular`` (1 with a period, else 0) and ``.lead`` (its presence as a share of the presences of
-all kinds), for each sound kind; ``loudest.presence`` (over all kinds), ``drains.presence`` (over all but hum and
-rattle); ``excess_db``, ``outside_share``, ``clean_share``, ``clean_s``; ``feature.<name>``; ``rig.<name>``;
-``move.<siphon|vent|pump>`` (signed, + opens or speeds up), ``move.worse`` (1 when the last move made it louder,
-0 otherwise), ``since_start_s``. After a scan from place to place also ``<kind>.at_<place>`` and
-``prevailing.at_<place>``: how likely that sound arises at the siphon, channel, emergency, box, sump, pump or return.
+``<kind>.share``, ``.probability``, ``.presence`` (the larger of the two), ``.excess_db``, ``.events``, ``.period_s``,
+``.regular`` (1 with a period, else 0) and ``.lead`` (its presence as a share of the presences of all kinds), for each
+sound kind; ``loudest.presence`` (over all kinds), ``drains.presence`` (over all but hum and rattle); ``bouts``
+(events of the kinds that come and go; absent when there is no trace of them), ``bouts.presence`` and
+``steady.presence`` (the most present of those kinds and of the others); ``excess_db``, ``outside_share``,
+``clean_share``, ``clean_s``; ``feature.<name>``; ``rig.<name>``; ``move.<siphon|vent|pump>`` (signed, + opens or
+speeds up), ``move.worse`` (1 when the last move made it louder, 0 otherwise), ``since_start_s``. After a scan from
+place to place also ``<kind>.at_<place>`` and ``prevailing.at_<place>``: how likely that sound arises at the siphon,
+channel, emergency, box, sump, pump or return.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ from dataclasses import dataclass
 
 from tuner.causes.location import Scan
 from tuner.rig import Rig
-from tuner.terms import SOUND_KINDS, Control, Place, Reading, SoundKind
+from tuner.terms import CYCLIC_KINDS, SOUND_KINDS, Control, Place, Reading, SoundKind
 
 Facts = dict[str, float]
 ABSENT_DB = 0.0
@@ -59,7 +61,11 @@ def _sound_facts(reading: Reading) -> Facts:
     facts: Facts = {
         "loudest.presence": max(presences.values()),
         "drains.presence": max(p for kind, p in presences.items() if kind not in ("hum", "rattle")),
+        "bouts.presence": max(presences[kind] for kind in CYCLIC_KINDS),
+        "steady.presence": max(p for kind, p in presences.items() if kind not in CYCLIC_KINDS),
     }
+    if facts["bouts.presence"] > 0.0:
+        facts["bouts"] = float(sum(heard.events for heard in reading.heard if heard.kind in CYCLIC_KINDS))
     for kind in SOUND_KINDS:
         heard = reading.of(kind)
         facts[f"{kind}.presence"] = presences[kind]

@@ -17,7 +17,8 @@ from tuner.terms import CAUSE_NAMES, SOUND_KINDS, CauseName
 SCHEMA = 1
 _SOUND_FIELDS = ("share", "probability", "presence", "excess_db", "events", "period_s", "regular", "lead")
 _PLAIN_FACTS = frozenset({
-    "loudest.presence", "drains.presence", "excess_db", "outside_share", "clean_s", "clean_share", "since_start_s",
+    "loudest.presence", "drains.presence", "bouts", "bouts.presence", "steady.presence", "excess_db", "outside_share",
+    "clean_s", "clean_share", "since_start_s",
     "move.siphon", "move.vent", "move.pump", "move.worse",
     "rig.siphon_outlet_depth_m", "rig.channel_outlet_depth_m", "rig.shallowest_outlet_m", "rig.bleed_hole_m",
     "rig.vent_hole_m", "rig.nozzle_depth_m", "rig.weir_fall_m", "rig.vent_open_share",
@@ -81,6 +82,7 @@ class Silence:
     excess_db: float
     masked_outside_share: float
     least_clean_s: float
+    traces_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +162,7 @@ def rules_from_table(table: Mapping[str, Any]) -> CauseRules:
             lasting=float(silence["lasting"]), other_sound=float(silence["other_sound"]),
             excess_db=float(silence["excess_db"]), masked_outside_share=float(silence["masked_outside_share"]),
             least_clean_s=float(silence["least_clean_s"]),
+            traces_s=float(silence["traces_s"]),
         ),
     )
 
