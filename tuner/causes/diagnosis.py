@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tuner.causes.facts import LastMove, presence
+from tuner.causes.facts import LastMove, presence, returns
 from tuner.causes.location import Scan
 from tuner.causes.rules import Silence, load_causes
 from tuner.causes.weighing import weigh
@@ -27,11 +27,11 @@ def _counts(heard: Heard, reading: Reading, silence: Silence) -> bool:
     comes_and_goes = heard.kind in CYCLIC_KINDS
     least = silence.cyclic_presence if comes_and_goes else silence.heard_presence
     enough = presence(reading, heard.kind) >= least
-    several = heard.events >= silence.heard_events
     if reading.outside_share < silence.other_sound:
-        return enough or several
+        return enough or heard.events >= silence.heard_events
     if comes_and_goes:
-        return several or (enough and (heard.events > 0 or reading.clean_s < silence.traces_s))
+        before_long = heard.events > 0 or reading.clean_s < silence.traces_s
+        return (enough and before_long) or returns(reading, heard.kind) >= silence.heard_events
     return enough and heard.lasting >= silence.lasting
 
 

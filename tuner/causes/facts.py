@@ -5,8 +5,8 @@ since a default says nothing about the tank at hand. Names:
 
 ``<kind>.share``, ``.probability``, ``.presence`` (the larger of the two), ``.excess_db``, ``.events``, ``.period_s``,
 ``.regular`` (1 with a period, else 0) and ``.lead`` (its presence as a share of the presences of all kinds), for each
-sound kind; ``loudest.presence`` (over all kinds), ``drains.presence`` (over all but hum and rattle); ``bouts``
-(events of the kinds that come and go; absent when there is no trace of them), ``bouts.presence`` and
+sound kind; ``loudest.presence`` (over all kinds), ``drains.presence`` (over all but hum and rattle); ``bouts`` (of
+the kinds that come and go, those that return; absent when there is no trace of any), ``bouts.presence`` and
 ``steady.presence`` (the most present of those kinds and of the others); ``excess_db``, ``outside_share``,
 ``clean_share``, ``clean_s``; ``feature.<name>``; ``rig.<name>``; ``move.<siphon|vent|pump>`` (signed, + opens or
 speeds up), ``move.worse`` (1 when the last move made it louder, 0 otherwise), ``since_start_s``. After a scan from
@@ -18,12 +18,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from tuner.causes.location import Scan
 from tuner.rig import Rig
 from tuner.terms import CYCLIC_KINDS, SOUND_KINDS, Control, Place, Reading, SoundKind
 
 Facts = dict[str, float]
 ABSENT_DB = 0.0
+ALIKE_DB = 4.0  # set on simulated rigs under household sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +58,20 @@ def presence(reading: Reading, kind: SoundKind) -> float:
     return 0.0 if heard is None else max(heard.share, heard.probability)
 
 
+def returns(reading: Reading, kind: SoundKind) -> int:
+    """Return how many bouts of ``kind`` have another of nearly their own level.
+
+    A siphon gulps alike each time; what a household adds by chance does not. Where the reading lists no bouts they
+    are taken for alike.
+    """
+    levels = np.sort([s.level_db for s in reading.sounds if s.kind == kind])
+    if levels.size == 0:
+        heard = reading.of(kind)
+        return 0 if heard is None else heard.events
+    near = np.diff(levels) <= ALIKE_DB
+    return int(np.count_nonzero(np.append(near, False) | np.append(False, near)))
+
+
 def _sound_facts(reading: Reading) -> Facts:
     presences = {kind: presence(reading, kind) for kind in SOUND_KINDS}
     total = sum(presences.values())
@@ -65,7 +82,7 @@ def _sound_facts(reading: Reading) -> Facts:
         "steady.presence": max(p for kind, p in presences.items() if kind not in CYCLIC_KINDS),
     }
     if facts["bouts.presence"] > 0.0:
-        facts["bouts"] = float(sum(heard.events for heard in reading.heard if heard.kind in CYCLIC_KINDS))
+        facts["bouts"] = float(sum(returns(reading, kind) for kind in CYCLIC_KINDS))
     for kind in SOUND_KINDS:
         heard = reading.of(kind)
         facts[f"{kind}.presence"] = presences[kind]
