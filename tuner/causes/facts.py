@@ -58,7 +58,7 @@ def presence(reading: Reading, kind: SoundKind) -> float:
     return 0.0 if heard is None else max(heard.share, heard.probability)
 
 
-def returns(reading: Reading, kind: SoundKind) -> int:
+def returning_bouts(reading: Reading, kind: SoundKind) -> int:
     """Return how many bouts of ``kind`` have another of nearly their own level.
 
     A siphon gulps alike each time; what a household adds by chance does not. Where the reading lists no bouts they
@@ -82,7 +82,7 @@ def _sound_facts(reading: Reading) -> Facts:
         "steady.presence": max(p for kind, p in presences.items() if kind not in CYCLIC_KINDS),
     }
     if facts["bouts.presence"] > 0.0:
-        facts["bouts"] = float(sum(returns(reading, kind) for kind in CYCLIC_KINDS))
+        facts["bouts"] = float(sum(returning_bouts(reading, kind) for kind in CYCLIC_KINDS))
     for kind in SOUND_KINDS:
         heard = reading.of(kind)
         facts[f"{kind}.presence"] = presences[kind]

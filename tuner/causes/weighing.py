@@ -99,17 +99,20 @@ def softmax(scores: tuple[float, ...]) -> tuple[float, ...]:
 
 def weigh(
     reading: Reading, *, rig: Rig | None, last_move: LastMove | None, floor: Floor | None,
-    rules: CauseRules | None = None, scan: Scan | None = None,
+    rules: CauseRules | None = None, scan: Scan | None = None, in_a_row: bool = False,
 ) -> tuple[Cause, ...]:
     """Return every cause with its probability and reasons, best first; the probabilities sum to 1.
 
     Without a ``floor`` the level over the room is not a fact that counts, because the window's own background
-    stands in for the room.
+    stands in for the room; with ``in_a_row`` a bout that did not come back in this window is none either: whoever takes
+    reading after reading waits for it.
     """
     rules = load_causes() if rules is None else rules
     facts = facts_of(reading, rig=rig, last_move=last_move, scan=scan)
     if floor is None:
         facts.pop("excess_db", None)
+    if in_a_row:
+        facts.pop("bouts", None)
     weighed = [weigh_cause(rule, facts) for rule in rules.rules]
     probabilities = softmax(tuple(w.score for w in weighed))
     causes = [Cause(w.rule.name, p, w.because) for w, p in zip(weighed, probabilities, strict=True)]

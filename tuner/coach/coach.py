@@ -116,7 +116,7 @@ class Coach:
         self._rooms_hiss = self.floor is None and self._unmoved.is_rooms(reading, len(self._course.moves), silence)
         if self._rooms_hiss:
             reading = without_hiss(reading)
-        diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor)
+        diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
         masked = is_masked(reading, silence)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
         lively = self._doubts.lively

@@ -78,7 +78,7 @@ class Lesson:
 
     def reheard(self, reading: Reading) -> None:
         """Take a reading for the safety rules alone."""
-        diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor)
+        diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor, in_a_row=True)
         chances = {c.name: c.probability for c in diagnosis.causes}
         self._emergency = chances.get("emergency carrying flow", 0.0)
         self._gurgling = gurgling_much(reading)

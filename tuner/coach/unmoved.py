@@ -29,7 +29,7 @@ class Unmoved:
 
     def is_rooms(self, reading: Reading, moves: int, silence: Silence) -> bool:
         """Note a reading after so many moves, and tell whether the hiss in it is taken for the room's."""
-        heard, hiss = heard_kinds(reading, silence), reading.of("hiss")
+        heard, hiss = heard_kinds(reading, silence, in_a_row=True), reading.of("hiss")
         if "hiss" not in heard or not BESIDE.issuperset(heard) or hiss is None or hiss.excess_db > PAUSELESS_DB:
             return False
         level_db = reading.levels.la90_db
