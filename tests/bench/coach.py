@@ -13,6 +13,7 @@ the first one, with nothing turned before? Ctrl-C reports on the draws that are 
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
 import time
 from collections.abc import Iterable
@@ -236,12 +237,14 @@ def run(
         print("coach: left out: under household sound (no --recordings)")
         every.pop(2)
     wanted = [terms for terms in every if not names or terms.name.split()[0] in names]
-    with ProcessPoolExecutor(workers) as pool:
+    # an interrupt is for the parent, which reports what it has; the workers end with the draw at hand
+    with ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN)) as pool:
         for terms in wanted:
             results, whole = done_of(pool.map(partial(one, terms=terms), range(first_seed, first_seed + draws)), draws)
             if results:
                 report(terms, results)
             if not whole:
+                pool.shutdown(wait=False, cancel_futures=True)
                 return
         if names and "unmendable" not in names:
             return
