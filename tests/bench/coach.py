@@ -26,13 +26,14 @@ import numpy as np
 
 import tuner
 from tests.bench.coach_oracle import bears, off_centre, off_middle, wrong
-from tests.bench.household import LEVELS_DB, clips_apart, evening
+from tests.bench.household import clips_apart
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.outlook import Settings, outlook
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.signatures.listener import measure_floor
 from tuner.terms import CauseName, Question, Step
+from tuner.training.evening import LEVELS_DB, evening
 
 HEARD_S = 20.0
 FLOOR_S = 60.0

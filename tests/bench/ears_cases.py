@@ -13,9 +13,10 @@ from pathlib import Path
 import numpy as np
 
 import tuner
-from tests.bench.household import LEVELS_DB, clips_apart, evening, in_both_rooms
+from tests.bench.household import clips_apart, in_both_rooms
 from tuner.rehearsal.cases import draw_case
 from tuner.terms import CAUSE_NAMES, CauseName
+from tuner.training.evening import LEVELS_DB, evening
 
 HEARD_S = 20.0
 LONGEST_S = 60.0

@@ -8,10 +8,11 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.bench.household import LEVELS_DB, clips_apart, evening, in_both_rooms
+from tests.bench.household import clips_apart, in_both_rooms
 from tests.bench.scoring import COLLAR_S, LENGTH_SHARE, Tally, heard_segments, true_events, true_segments
 from tuner.signatures.listener import Listener
 from tuner.terms import SOUND_KINDS, Moment, Sound
+from tuner.training.evening import LEVELS_DB, evening
 from tuner.training.scenes import FIRST_REPORT_SEED, Scene, draw_scene
 
 RATE = 48000

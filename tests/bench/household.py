@@ -7,13 +7,8 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-import numpy as np
-
-from tuner.terms import Samples
+from tuner.training.evening import LEVELS_DB
 from tuner.training.recordings import Clip, load_clips
-from tuner.training.scenes import at_level
-
-LEVELS_DB = (32.0, 52.0)
 
 
 def in_both_rooms(part: str, score: Callable[[str, Path | None], None], args: argparse.Namespace) -> None:
@@ -29,16 +24,3 @@ def in_both_rooms(part: str, score: Callable[[str, Path | None], None], args: ar
 def clips_apart(folder: Path, sample_rate: int) -> tuple[Clip, ...]:
     """Return the household clips of the reporting half; each process reads a folder once."""
     return load_clips(folder, half=False, sample_rate=sample_rate)[0]
-
-
-def evening(rng: np.random.Generator, clips: tuple[Clip, ...], sample_rate: int, seconds: float) -> Samples:
-    """Return clips in a row, each up to 10 s, at levels within 6 dB, with pauses of up to 8 s."""
-    parts: list[np.ndarray] = []
-    left = round(seconds * sample_rate)
-    while left > 0:
-        clip = clips[int(rng.integers(len(clips)))].samples[: round(rng.uniform(2.0, 10.0) * sample_rate)]
-        loud = at_level(clip.astype(np.float64), float(rng.uniform(-6.0, 0.0)))
-        parts += [loud, np.zeros(round(rng.uniform(0.0, 8.0) * sample_rate))]
-        left -= parts[-1].size + parts[-2].size
-    whole: Samples = np.concatenate(parts)[: round(seconds * sample_rate)].astype(np.float32)
-    return whole

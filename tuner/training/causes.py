@@ -1,9 +1,10 @@
 """Fit the weights of the cause rules on drawn cases, close to the weights that were set by hand.
 
 ``python -m tuner.training.causes --draws 30`` hears 20 s of that many drawn cases of each cause and of household noise
-over a quiet system, and moves the weights in ``models/causes.toml`` so that the cause is right more often and
-its probability means what it says. A weight keeps its sign and stays within a factor of three of what it was: the
-rules say what speaks for what, the draws say how much. Words, ramps and order are not touched.
+over a quiet system, with ``--recordings FOLDER`` also each case under household sound of the fitting half of a folder,
+listening on for up to a minute where that covers it, and moves the weights in ``models/causes.toml`` so that the cause
+is right more often and its probability means what it says. A weight keeps its sign and stays within a factor of three
+of what it was: the rules say what speaks for what, the draws say how much. Words, ramps and order are not touched.
 """
 
 from __future__ import annotations
@@ -12,12 +13,14 @@ import argparse
 import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.causes.diagnosis import diagnose_reading
 from tuner.causes.facts import Facts, facts_of
 from tuner.causes.rules import CauseRules, load_causes
 from tuner.causes.weighing import degree_of
@@ -25,9 +28,11 @@ from tuner.places import shared_dir
 from tuner.rehearsal.cases import draw_case
 from tuner.signatures.listener import read_window
 from tuner.terms import CAUSE_NAMES, CauseName, Reading, Samples
+from tuner.training.evening import LEVELS_DB, evening
 from tuner.training.household import made_up
+from tuner.training.recordings import Clip, load_clips
 
-HEARD_S = 20.0
+HEARD_S, LONGEST_S = 20.0, 60.0
 SAMPLE_RATE = 48_000
 FIRST_SEED = 20_000
 RIDGE = 0.02
@@ -44,21 +49,42 @@ def household_noise(seed: int) -> Samples:
     return np.asarray(sound / (np.abs(sound).max() + 1e-9), dtype=np.float32)
 
 
-def hear_case(job: tuple[CauseName, int]) -> tuple[CauseName, Reading, Facts]:
-    """Return the cause, the reading and the facts of one drawn case."""
-    cause, seed = job
-    if cause == "outside noise":
+@cache
+def _clips(folder: Path) -> tuple[Clip, ...]:
+    """Return the household clips of the fitting half; each process reads a folder once."""
+    return load_clips(folder, half=True, sample_rate=SAMPLE_RATE)[0]
+
+
+def hear_case(job: tuple[CauseName, int, Path | None]) -> tuple[CauseName, Reading, Facts]:
+    """Return cause, reading and facts of one drawn case, under household sound of a folder where there is one."""
+    cause, seed, folder = job
+    if folder is not None:
+        rng = np.random.default_rng([seed, 79])
+        sound = evening(rng, _clips(folder), SAMPLE_RATE, LONGEST_S)
+        rehearsal = draw_case(
+            cause, seed, sample_rate=SAMPLE_RATE, household=sound, household_db=float(rng.uniform(*LEVELS_DB))
+        )
+    elif cause == "outside noise":
         level_db = float(np.random.default_rng([seed, 78]).uniform(38.0, 55.0))
         rehearsal = draw_case(
             None, seed, sample_rate=SAMPLE_RATE, household=household_noise(seed), household_db=level_db
         )
     else:
         rehearsal = draw_case(cause, seed, sample_rate=SAMPLE_RATE)
-    reading = read_window(rehearsal.listen(HEARD_S), SAMPLE_RATE)
+    samples = rehearsal.listen(HEARD_S)
+    reading = read_window(samples, SAMPLE_RATE)
+    while folder is not None and len(samples) < LONGEST_S * SAMPLE_RATE and _is_covered(reading):
+        samples = np.concatenate([samples, rehearsal.listen(HEARD_S)])
+        reading = read_window(samples, SAMPLE_RATE)
     rig = None if seed % WITHOUT_RIG_EVERY == 0 else rehearsal.rig
     facts = facts_of(reading, rig=rig, last_move=None)
     facts.pop("excess_db", None)
     return cause, reading, facts
+
+
+def _is_covered(reading: Reading) -> bool:
+    diagnosis = diagnose_reading(reading)
+    return not diagnosis.silent and diagnosis.causes[0].name == "outside noise"
 
 
 def fit_weights(
@@ -128,11 +154,16 @@ def main(argv: list[str] | None = None) -> int:
     """Hear, fit, write."""
     parser = argparse.ArgumentParser(prog="python -m tuner.training.causes", description=__doc__)
     parser.add_argument("--draws", type=int, default=30, help="draws of each cause")
+    parser.add_argument("--recordings", type=Path, help="folder of labelled recordings, for household sound")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--date", default="2026-11-24", help="date for the rule file")
     args = parser.parse_args(argv)
     causes: tuple[CauseName, ...] = CAUSE_NAMES[:12]
-    jobs = [(cause, FIRST_SEED + i) for i in range(args.draws) for cause in causes]
+    folders = (None, args.recordings) if args.recordings else (None,)
+    jobs = [
+        (cause, FIRST_SEED + i, folder) for folder in folders for i in range(args.draws) for cause in causes
+        if folder is None or cause != "outside noise"
+    ]
     with ProcessPoolExecutor(args.workers) as pool:
         heard = list(pool.map(hear_case, jobs))
     rules = load_causes()
@@ -140,6 +171,7 @@ def main(argv: list[str] | None = None) -> int:
     note = (
         f"set by hand from common practice, then fitted within a factor of {MOST_FACTOR:g} on {len(jobs)} rehearsal"
         f" cases (seeds {FIRST_SEED} to {FIRST_SEED + args.draws - 1})"
+        + (", half of them under household sound of recordings" if args.recordings else "")
     )
     write_weights(shared_dir("models") / "causes.toml", weights, args.date, note)
     sys.stdout.write(f"fitted {len(weights)} entries on {len(jobs)} cases\n")
