@@ -1,36 +1,58 @@
 from __future__ import annotations
 
 from tuner.coach.leading import leading_cause
-from tuner.terms import Cause, CauseName
+from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind
+
+LEVELS = Levels(-40.0, -38.0, -41.0, -43.0, -35.0, (1000.0,), (-45.0,))
+EVERY: dict[SoundKind, float] = {"slurp": 0.2, "gurgle": 0.2, "trickle": 0.2, "roar": 0.2, "hum": 0.2}
 
 
-def causes(**given: float) -> tuple[Cause, ...]:
+def told(heard: dict[SoundKind, float] = EVERY, **given: float) -> Diagnosis:
     names: dict[str, CauseName] = {
         "open": "siphon over-open", "closed": "siphon over-closed", "wide": "vent too wide", "hum": "pump hum",
-        "unknown": "unknown", "outside": "outside noise",
+        "emergency": "emergency carrying flow", "unknown": "unknown", "outside": "outside noise",
     }
-    return tuple(Cause(names[k], p, ("heard",)) for k, p in sorted(given.items(), key=lambda item: -item[1]))
+    causes = tuple(Cause(names[k], p, ("heard",)) for k, p in sorted(given.items(), key=lambda item: -item[1]))
+    kinds = tuple(Heard(kind, share, share, 6.0, None, 1, 1.0) for kind, share in heard.items())
+    return Diagnosis(False, (), causes, Reading(20.0, 20.0, LEVELS, (), kinds, None, 0.0))
 
 
 def test_the_best_cause_leads() -> None:
-    assert leading_cause(causes(open=0.7, wide=0.2), (), {}).name == "siphon over-open"
+    assert leading_cause(told(open=0.7, wide=0.2), (), {}).name == "siphon over-open"
 
 
 def test_an_instruction_that_was_given_gives_way_to_the_next() -> None:
-    both = causes(hum=0.6, open=0.3)
+    both = told(hum=0.6, open=0.3)
     assert leading_cause(both, (), {}).name == "pump hum"
     assert leading_cause(both, {"pump hum"}, {}).name == "siphon over-open"
 
 
 def test_nothing_is_turned_for_an_unlikely_cause_behind_another_unless_the_belief_speaks_for_it() -> None:
-    both = causes(hum=0.8, open=0.1)
+    both = told(hum=0.8, open=0.1)
     assert leading_cause(both, {"pump hum"}, {}).name == "pump hum"
     assert leading_cause(both, {"pump hum"}, {"siphon over-open": 0.7}).name == "siphon over-open"
     # the belief has a say on the siphon's valve only
-    assert leading_cause(causes(hum=0.8, wide=0.1), {"pump hum"}, {"vent too wide": 0.9}).name == "pump hum"
+    assert leading_cause(told(hum=0.8, wide=0.1), {"pump hum"}, {"vent too wide": 0.9}).name == "pump hum"
 
 
 def test_behind_an_unknown_the_likeliest_cause_leads_if_there_is_one() -> None:
-    assert leading_cause(causes(unknown=0.6, closed=0.3), (), {}).name == "siphon over-closed"
-    assert leading_cause(causes(unknown=0.95, closed=0.02), (), {}).name == "unknown"
-    assert leading_cause(causes(outside=0.95, unknown=0.05), (), {}).name == "outside noise"
+    assert leading_cause(told(unknown=0.6, closed=0.3), (), {}).name == "siphon over-closed"
+    assert leading_cause(told(unknown=0.95, closed=0.02), (), {}).name == "unknown"
+    assert leading_cause(told(outside=0.95, unknown=0.05), (), {}).name == "outside noise"
+
+
+def test_behind_another_nothing_is_turned_for_a_cause_of_whose_sounds_there_is_no_trace() -> None:
+    faint: dict[SoundKind, float] = {"hum": 0.3, "trickle": 0.12, "roar": 0.02}
+    assert leading_cause(told(faint, unknown=0.7, emergency=0.06), (), {}).name == "unknown"
+    roaring: dict[SoundKind, float] = {**faint, "roar": 0.06}
+    assert leading_cause(told(roaring, unknown=0.7, emergency=0.06), (), {}).name == "emergency carrying flow"
+    # the best cause needs none: the rules may know it from the level alone
+    assert leading_cause(told(faint, emergency=0.7, unknown=0.2), (), {}).name == "emergency carrying flow"
+
+
+def test_what_is_heard_of_a_cause_that_no_control_mends_is_that_cause_once_its_instruction_was_given() -> None:
+    only_hum: dict[SoundKind, float] = {"hum": 0.15, "hiss": 0.06}
+    assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), {"pump hum"}, {}).name == "pump hum"
+    assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), (), {}).name != "siphon over-open"
+    more: dict[SoundKind, float] = {"hum": 0.15, "gurgle": 0.4}
+    assert leading_cause(told(more, closed=0.6, hum=0.2), {"pump hum"}, {}).name == "siphon over-closed"

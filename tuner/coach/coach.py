@@ -152,7 +152,7 @@ class Coach:
             if self._trusted and not diagnosis.silent:
                 diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.causes()))
             self._before = reading
-            leading = self._leading(diagnosis.causes).name if diagnosis.causes else None
+            leading = self._leading(diagnosis).name if diagnosis.causes else None
             self._course.heard(reading, None if leading is not None and self._set_aside(leading) else leading)
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
@@ -183,10 +183,10 @@ class Coach:
             return question
         if self._course.worse_in_a_row >= safety.WORSE_LIMIT and self._course.moves:
             return self._stop_and_say()
-        return self._move_for(self._leading(diagnosis.causes))
+        return self._move_for(self._leading(diagnosis))
 
-    def _leading(self, causes: tuple[Cause, ...]) -> Cause:
-        return leading_cause(causes, self._course.instructed, self._belief.causes() if self._trusted else {})
+    def _leading(self, diagnosis: Diagnosis) -> Cause:
+        return leading_cause(diagnosis, self._course.instructed, self._belief.causes() if self._trusted else {})
 
     def _set_aside(self, cause: CauseName) -> bool:
         """Tell whether a cause is one that no control mends and whose instruction was given: it may well stay."""
