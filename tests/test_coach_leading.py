@@ -11,6 +11,7 @@ def told(heard: dict[SoundKind, float] = EVERY, **given: float) -> Diagnosis:
     names: dict[str, CauseName] = {
         "open": "siphon over-open", "closed": "siphon over-closed", "wide": "vent too wide", "hum": "pump hum",
         "emergency": "emergency carrying flow", "unknown": "unknown", "outside": "outside noise",
+        "air": "pump drawing air",
     }
     causes = tuple(Cause(names[k], p, ("heard",)) for k, p in sorted(given.items(), key=lambda item: -item[1]))
     kinds = tuple(Heard(kind, share, share, 6.0, None, 1, 1.0) for kind, share in heard.items())
@@ -54,5 +55,7 @@ def test_what_is_heard_of_a_cause_that_no_control_mends_is_that_cause_once_its_i
     only_hum: dict[SoundKind, float] = {"hum": 0.15, "hiss": 0.06}
     assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), {"pump hum"}, {}).name == "pump hum"
     assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), (), {}).name != "siphon over-open"
+    # a cause that is named is not put behind one that was set aside
+    assert leading_cause(told({"trickle": 0.5}, wide=0.9, air=0.05), {"pump drawing air"}, {}).name == "vent too wide"
     more: dict[SoundKind, float] = {"hum": 0.15, "gurgle": 0.4}
     assert leading_cause(told(more, closed=0.6, hum=0.2), {"pump hum"}, {}).name == "siphon over-closed"

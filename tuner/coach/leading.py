@@ -25,14 +25,14 @@ def leading_cause(
 
     ``believed`` is the belief's word: a cause at the siphon's valve that it takes for likely counts even where the
     rules put it behind another. Otherwise nothing is turned for a cause behind another of whose sounds there is no
-    trace; and where all that counts as heard belongs to a cause whose instruction was given, that one leads.
-    ``diagnosis`` must not be silent.
+    trace; and where no cause is known but all that counts as heard may come from one whose instruction was given, that
+    one leads. ``diagnosis`` must not be silent.
     """
     causes, reading = diagnosis.causes, diagnosis.reading
     counted = heard_kinds(reading, load_causes().silence, in_a_row=True)
-    for cause in causes:
-        explains = cause.name in instructed and cause.name not in REMEDIES and cause.name in SPEAKING
-        if explains and counted and set(counted) <= set(SPEAKING[cause.name]):
+    for cause in causes if causes[0].name == "unknown" and counted else ():
+        may_stay = cause.name in instructed and cause.name not in REMEDIES
+        if may_stay and set(counted) <= set(SPEAKING.get(cause.name, ())):
             return cause
     traces = {heard.kind for heard in reading.heard if presence(reading, heard.kind) >= TRACE}
 
