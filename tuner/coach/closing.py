@@ -80,7 +80,7 @@ def remarks(found: Closing) -> str:
             )
     if found.width < found.finest:
         said.append(
-            f"the quiet window is about {max(found.width, 0.0):.1%} of the flow wide, less than the"
+            f"the quiet window is about {max(found.width, 0.0):.1%} of the flow wide, no more than the"
             f" {found.finest:.1%} that the finest step of the {CONTROL_WORDS[found.control]} moves: a valve with more"
             " turns, or a pump with finer steps, would mend that"
         )
