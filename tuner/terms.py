@@ -23,8 +23,6 @@ SOUND_KINDS: tuple[SoundKind, ...] = (
 )
 CYCLIC_KINDS: tuple[SoundKind, ...] = ("slurp", "flush")
 """The sounds that come and go while nothing is touched."""
-WATER_KINDS: tuple[SoundKind, ...] = ("gurgle", "slurp", "trickle", "splash", "flush", "roar")
-"""The sounds that water makes; the others are those of air or of machines."""
 
 CauseName = Literal[
     "siphon over-open", "siphon over-closed", "vent too wide", "vent too closed", "emergency carrying flow",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from tests.bench.ears_cases import HEARD_S, report, results_of
+from tests.bench.ears_cases import report, results_of
+from tuner.training.causes import HEARD_S
 
 
 def run(draws: int, workers: int, first_seed: int) -> None:

@@ -12,15 +12,11 @@ from pathlib import Path
 
 import numpy as np
 
-import tuner
 from tests.bench.household import clips_apart, in_both_rooms
 from tuner.rehearsal.cases import draw_case
 from tuner.terms import CAUSE_NAMES, CauseName
-from tuner.training.evening import LEVELS_DB, evening
+from tuner.training.causes import LONGEST_S, SAMPLE_RATE, case_in_evening, heard_out
 
-HEARD_S = 20.0
-LONGEST_S = 60.0
-RATE = 48000
 CASES: tuple[CauseName, ...] = CAUSE_NAMES[:11]
 Job = tuple[CauseName | None, int, float, Path | None]
 """The true cause, the seed, how long is heard at the most (s), and the folder of household sound."""
@@ -29,17 +25,11 @@ Job = tuple[CauseName | None, int, float, Path | None]
 def one(job: Job) -> tuple[str, str]:
     """Return the true cause and the first cause named."""
     cause, seed, longest_s, folder = job
-    rng = np.random.default_rng([seed, 5])
-    household = evening(rng, clips_apart(folder, RATE), RATE, LONGEST_S) if folder else None
-    level_db = float(rng.uniform(*LEVELS_DB))
-    rehearsal = draw_case(cause, seed, sample_rate=RATE, household=household, household_db=level_db)
-    heard = rehearsal.listen(HEARD_S)
-    while True:
-        d = tuner.diagnose(heard, RATE, rig=rehearsal.rig)
-        masked = not d.silent and d.causes[0].name == "outside noise"
-        if not masked or len(heard) >= longest_s * RATE:
-            break
-        heard = np.concatenate([heard, rehearsal.listen(HEARD_S)])
+    if folder is None:
+        rehearsal = draw_case(cause, seed, sample_rate=SAMPLE_RATE)
+    else:
+        rehearsal = case_in_evening(cause, seed, clips_apart(folder, SAMPLE_RATE), np.random.default_rng([seed, 5]))
+    d = heard_out(rehearsal, rehearsal.rig, longest_s)
     return cause or "silent", "silent" if d.silent else d.causes[0].name
 
 

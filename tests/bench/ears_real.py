@@ -17,10 +17,11 @@ import numpy as np
 
 from tests.bench.scoring import auc
 from tuner.signatures.listener import Listener
-from tuner.terms import WATER_KINDS, Moment, Sound
+from tuner.terms import Moment, Sound, SoundKind
 from tuner.training.recordings import training_half
 
 DRAIN_LIKE = ("bubbles", "gurgle", "trickle", "pour", "splash", "flush", "tap", "waterfall", "stream", "running_water")
+WATER: tuple[SoundKind, ...] = ("gurgle", "slurp", "trickle", "splash", "flush", "roar")
 LONGEST_S = 60.0
 SHORTEST_S = 2.0  # shorter clips are played again until there is something to judge
 
@@ -34,7 +35,7 @@ def load(path: Path) -> tuple[np.ndarray, int]:
 
 
 def water_scores(moments: tuple[Moment, ...]) -> np.ndarray:
-    best = np.array([max(m.probability[k] for k in WATER_KINDS) for m in moments])
+    best = np.array([max(m.probability[k] for k in WATER) for m in moments])
     outside = np.array([m.outside for m in moments])
     return np.where(outside > best, np.minimum(best, 1.0 - outside), best)
 
@@ -49,7 +50,7 @@ def one(path: Path) -> tuple[np.ndarray, float, list[Sound]]:
     listener.flush()
     moments = listener.moments()
     kept = listener.reading().sounds
-    return water_scores(moments), samples.size / rate, [s for s in kept if s.kind in WATER_KINDS]
+    return water_scores(moments), samples.size / rate, [s for s in kept if s.kind in WATER]
 
 
 def clips(folder: Path) -> list[tuple[Path, str, str]]:

@@ -10,9 +10,10 @@ from concurrent.futures import ProcessPoolExecutor
 import numpy as np
 
 import tuner
-from tests.bench.ears_cases import CASES, HEARD_S, RATE
+from tests.bench.ears_cases import CASES
 from tuner.rehearsal.cases import draw_case
 from tuner.terms import CauseName
+from tuner.training.causes import HEARD_S, SAMPLE_RATE
 
 CHAINS = ("as it is", "16 kHz", "MP3 64 kbit/s", "clipped", "40 dB less")
 
@@ -22,25 +23,26 @@ def through(chain: str, samples: np.ndarray) -> tuple[np.ndarray, int]:
     if chain == "16 kHz":
         from scipy.signal import resample_poly
 
-        return resample_poly(samples, 1, 3).astype(np.float32), RATE // 3
+        return resample_poly(samples, 1, 3).astype(np.float32), SAMPLE_RATE // 3
     if chain == "MP3 64 kbit/s":
         import soundfile
 
         file = io.BytesIO()
-        soundfile.write(file, samples, RATE, format="MP3", bitrate_mode="CONSTANT", compression_level=0.87)
+        soundfile.write(file, samples, SAMPLE_RATE, format="MP3", bitrate_mode="CONSTANT", compression_level=0.87)
         file.seek(0)
         return soundfile.read(file, dtype="float32")
     if chain == "clipped":  # recorded 12 dB too loud for its loudest 1 %
-        return np.clip(samples * (0.25**-1 / max(float(np.quantile(np.abs(samples), 0.99)) * 4, 1e-6)), -1, 1), RATE
+        gain = 0.25**-1 / max(float(np.quantile(np.abs(samples), 0.99)) * 4, 1e-6)
+        return np.clip(samples * gain, -1, 1), SAMPLE_RATE
     if chain == "40 dB less":
-        return np.round(samples * 0.01 * 32768).astype(np.float32) / 32768, RATE
-    return samples, RATE
+        return np.round(samples * 0.01 * 32768).astype(np.float32) / 32768, SAMPLE_RATE
+    return samples, SAMPLE_RATE
 
 
 def one(job: tuple[CauseName | None, int]) -> list[tuple[str, bool, str]]:
     """Return for each chain whether the first cause is right, and what was named."""
     cause, seed = job
-    rehearsal = draw_case(cause, seed, sample_rate=RATE)
+    rehearsal = draw_case(cause, seed, sample_rate=SAMPLE_RATE)
     heard = rehearsal.listen(HEARD_S)
     found = []
     for chain in CHAINS:

@@ -26,8 +26,10 @@ from tuner.causes.rules import CauseRules, load_causes
 from tuner.causes.weighing import degree_of
 from tuner.places import shared_dir
 from tuner.rehearsal.cases import draw_case
+from tuner.rehearsal.rehearsal import Rehearsal
+from tuner.rig import Rig
 from tuner.signatures.listener import read_window
-from tuner.terms import CAUSE_NAMES, CauseName, Reading, Samples
+from tuner.terms import CAUSE_NAMES, CauseName, Diagnosis, Reading, Samples
 from tuner.training.evening import LEVELS_DB, evening
 from tuner.training.household import made_up
 from tuner.training.recordings import Clip, load_clips
@@ -59,11 +61,7 @@ def hear_case(job: tuple[CauseName, int, Path | None]) -> tuple[CauseName, Readi
     """Return cause, reading and facts of one drawn case, under household sound of a folder where there is one."""
     cause, seed, folder = job
     if folder is not None:
-        rng = np.random.default_rng([seed, 79])
-        sound = evening(rng, _clips(folder), SAMPLE_RATE, LONGEST_S)
-        rehearsal = draw_case(
-            cause, seed, sample_rate=SAMPLE_RATE, household=sound, household_db=float(rng.uniform(*LEVELS_DB))
-        )
+        rehearsal = case_in_evening(cause, seed, _clips(folder), np.random.default_rng([seed, 79]))
     elif cause == "outside noise":
         level_db = float(np.random.default_rng([seed, 78]).uniform(38.0, 55.0))
         rehearsal = draw_case(
@@ -71,20 +69,30 @@ def hear_case(job: tuple[CauseName, int, Path | None]) -> tuple[CauseName, Readi
         )
     else:
         rehearsal = draw_case(cause, seed, sample_rate=SAMPLE_RATE)
-    samples = rehearsal.listen(HEARD_S)
-    reading = read_window(samples, SAMPLE_RATE)
-    while folder is not None and len(samples) < LONGEST_S * SAMPLE_RATE and _is_covered(reading):
-        samples = np.concatenate([samples, rehearsal.listen(HEARD_S)])
-        reading = read_window(samples, SAMPLE_RATE)
+    reading = heard_out(rehearsal, None, HEARD_S if folder is None else LONGEST_S).reading
     rig = None if seed % WITHOUT_RIG_EVERY == 0 else rehearsal.rig
     facts = facts_of(reading, rig=rig, last_move=None)
     facts.pop("excess_db", None)
     return cause, reading, facts
 
 
-def _is_covered(reading: Reading) -> bool:
-    diagnosis = diagnose_reading(reading)
-    return not diagnosis.silent and diagnosis.causes[0].name == "outside noise"
+def case_in_evening(
+    cause: CauseName | None, seed: int, clips: Sequence[Clip], rng: np.random.Generator
+) -> Rehearsal:
+    """Draw a case under household sound of ``clips``, at a level that ``rng`` draws after the sound itself."""
+    sound = evening(rng, clips, SAMPLE_RATE, LONGEST_S)
+    return draw_case(cause, seed, sample_rate=SAMPLE_RATE, household=sound, household_db=float(rng.uniform(*LEVELS_DB)))
+
+
+def heard_out(rehearsal: Rehearsal, rig: Rig | None, longest_s: float) -> Diagnosis:
+    """Listen for 20 s, and on while other sound covers the drains, as a keeper would; return the last diagnosis."""
+    samples = rehearsal.listen(HEARD_S)
+    while True:
+        diagnosis = diagnose_reading(read_window(samples, SAMPLE_RATE), rig=rig)
+        covered = not diagnosis.silent and diagnosis.causes[0].name == "outside noise"
+        if not covered or len(samples) >= longest_s * SAMPLE_RATE:
+            return diagnosis
+        samples = np.concatenate([samples, rehearsal.listen(HEARD_S)])
 
 
 def fit_weights(
@@ -171,7 +179,7 @@ def main(argv: list[str] | None = None) -> int:
     note = (
         f"set by hand from common practice, then fitted within a factor of {MOST_FACTOR:g} on {len(jobs)} rehearsal"
         f" cases (seeds {FIRST_SEED} to {FIRST_SEED + args.draws - 1})"
-        + (", half of them under household sound of recordings" if args.recordings else "")
+        + (", nearly half of them under household sound of recordings" if args.recordings else "")
     )
     write_weights(shared_dir("models") / "causes.toml", weights, args.date, note)
     sys.stdout.write(f"fitted {len(weights)} entries on {len(jobs)} cases\n")
