@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
+from tuner.coach.beside import MISSED, THINGS
 from tuner.coach.guesses import Guesses, draw_guesses, jittered, moved, speeds_after
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness
 from tuner.coach.outlook import Outlook, outlook
 from tuner.rig import Rig
-from tuner.terms import CauseName, Control
+from tuner.terms import CauseName, Control, SoundKind
 
 Floats = NDArray[np.float64]
 
@@ -59,7 +60,7 @@ class Belief:
     def heard(self, evidence: Evidence) -> bool:
         """Take a reading in. Return False when no guess explains it: the belief then starts afresh from it."""
         o = self.outlook()
-        steady, cyclic = log_likelihoods(o, evidence)
+        steady, cyclic = log_likelihoods(o, evidence, self.guesses.beside)
         if float(self.weights @ np.exp(steady + cyclic)) < CONTRADICTED_BELOW:
             self._start_afresh(evidence)
             return False
@@ -87,8 +88,11 @@ class Belief:
 
     def _start_afresh(self, evidence: Evidence) -> None:
         fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)
+        # what sounds beside the drains has nothing to do with a wrong note of the plumbing
+        known = self.guesses.beside[self._drawn(fresh.n)]
+        fresh = replace(fresh, beside=np.where(self._rng.random(fresh.n) < MISSED, fresh.beside, known))
         self.guesses, self.loudness = fresh, usual_loudness(fresh.n, over_room=self._over_room)
-        self._steady, cyclic = log_likelihoods(self.outlook(), evidence)
+        self._steady, cyclic = log_likelihoods(self.outlook(), evidence, fresh.beside)
         self._readings = 1
         likelihood = np.exp(self._steady + cyclic) + 1e-6
         self.weights = likelihood / likelihood.sum()
@@ -123,6 +127,11 @@ class Belief:
             "vent too closed": float(w @ np.maximum(o.flushing, o.hissing)),
             "vent too wide": float(w @ o.trickling), "emergency carrying flow": float(w @ o.roaring),
         }
+
+    def makes_beside(self, kind: SoundKind) -> float:
+        """Return how probable it is that something beside the drains makes such a sound."""
+        able = np.array([kind in thing.makes for thing in THINGS])
+        return float(self.weights @ able[self.guesses.beside])
 
     def expected(self) -> Expected:
         """Return the belief in figures."""

@@ -10,7 +10,7 @@ import numpy as np
 
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
-from tuner.causes.rules import load_causes
+from tuner.causes.rules import Silence, load_causes
 from tuner.coach import closing, instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
@@ -18,7 +18,7 @@ from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import leading_cause
+from tuner.coach.leading import HARDLY, is_set_aside, leading_cause
 from tuner.coach.parking import MOST_PARKING, parking_hands, parking_step
 from tuner.coach.planning import Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule
@@ -26,7 +26,7 @@ from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
 from tuner.coach.stepsback import steps_back
 from tuner.coach.summary import Summary
-from tuner.coach.unmoved import Unmoved, without_hiss
+from tuner.coach.unmoved import SURELY_BESIDE, Unmoved, hisses_alone, without_hiss
 from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.rigfile import typical_rig
@@ -83,7 +83,7 @@ class Coach:
         self._hears_again = hears_again
         self._doubts, self._in_doubt = Doubts(over_room=floor is not None), False
         self._unmoved = Unmoved()
-        self._rooms_hiss = self._decided = False
+        self._hiss_beside = self._decided = False
         self._ending = ""
         self.outcome = ""
 
@@ -113,8 +113,8 @@ class Coach:
         last = self._last
         if last.amount and self._before is not None:
             last = replace(last, worse=is_worse(self._before, reading))
-        self._rooms_hiss = self.floor is None and self._unmoved.is_rooms(reading, len(self._course.moves), silence)
-        if self._rooms_hiss:
+        self._hiss_beside = self._is_hiss_beside(reading, silence)
+        if self._hiss_beside:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
         masked = is_masked(reading, silence)
@@ -139,6 +139,15 @@ class Coach:
             diagnosis = self._taken(diagnosis, last, masked=masked)
         self._diagnosis, self._decided = diagnosis, False
         return diagnosis
+
+    def _is_hiss_beside(self, reading: Reading, silence: Silence) -> bool:
+        """Tell whether a hiss that stands alone is taken for something beside the drains', by level or belief."""
+        moves = len(self._course.moves)
+        alike = self.floor is None and self._unmoved.is_rooms(reading, moves, silence)
+        if alike or not moves or not self._trusted or not hisses_alone(reading, silence):
+            return alike
+        drains = self._belief.causes()["vent too closed"]
+        return drains < HARDLY and self._belief.makes_beside("hiss") >= SURELY_BESIDE
 
     def _taken(self, diagnosis: Diagnosis, last: LastMove, *, masked: bool) -> Diagnosis:
         """Note a diagnosis that counts, and return it with the belief's word on its causes."""
@@ -186,12 +195,13 @@ class Coach:
         return self._move_for(self._leading(diagnosis))
 
     def _leading(self, diagnosis: Diagnosis) -> Cause:
-        return leading_cause(diagnosis, self._course.instructed, self._belief.causes() if self._trusted else {})
+        if not self._trusted:
+            return leading_cause(diagnosis, self._course.instructed, {})
+        quiet = self._belief.expected().quiet
+        return leading_cause(diagnosis, self._course.instructed, self._belief.causes(), quiet)
 
     def _set_aside(self, cause: CauseName) -> bool:
-        """Tell whether a cause is one that no control mends and whose instruction was given: it may well stay."""
-        beside_drains = cause in instructions.INSTRUCTIONS and cause != "siphon not purged"
-        return beside_drains and cause in self._course.instructed
+        return is_set_aside(cause, self._course.instructed)
 
     def _park(self, beside: CauseName | None = None) -> Step | None:
         """In silence of the drains: move to mid-window where that pays, listen on where the belief doubts it, else end.
@@ -211,7 +221,8 @@ class Coach:
             return self._instruction("siphon valve", text, wait_s=0.0)
         margins = wording.margins(now.less_flow, now.more_flow)
         margins += closing.remarks(closing.closing_of(self._belief, self.rig, self._hands)) + self._doubts.remark()
-        margins += f"; {instructions.ROOMS_HISS}" if self._rooms_hiss else ""
+        if self._hiss_beside:
+            margins += f"; {instructions.ROOMS_HISS if self.floor is None else instructions.PUMPS_HISS}"
         if beside is None:
             self._ending = f"It is silent, {margins}."
         else:

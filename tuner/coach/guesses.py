@@ -14,6 +14,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
+from tuner.coach import beside
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.outlook import Settings
 from tuner.rig import Rig
@@ -35,13 +36,17 @@ _SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of th
 
 @dataclass(frozen=True, slots=True)
 class Guesses:
-    """n guesses: plumbing, openings (0-1), free play left in the opening direction (turns or degrees), pump speeds."""
+    """n guesses: plumbing, openings (0-1), free play left in the opening direction (turns or degrees), pump speeds.
+
+    ``beside`` is the place in ``beside.THINGS`` of what each guess takes to sound beside the drains.
+    """
 
     plumbing: Plumbing
     opening: Floats
     vent: Floats
     play: Floats
     speeds: tuple[float, ...]
+    beside: NDArray[np.intp]
 
     @property
     def n(self) -> int:
@@ -57,7 +62,7 @@ class Guesses:
         """Return the guesses at ``index``, in that order."""
         return replace(
             self, plumbing=taken_plumbing(self.plumbing, index), opening=self.opening[index],
-            vent=self.vent[index], play=self.play[index],
+            vent=self.vent[index], play=self.play[index], beside=self.beside[index],
         )
 
 
@@ -110,7 +115,7 @@ def draw_guesses(rig: Rig, rng: Generator, n: int, speeds: tuple[float, ...], *,
     return Guesses(
         plumbing=p, opening=_openings(rig, p, rng, n, speeds, trust_notes),
         vent=vent,
-        play=np.broadcast_to(p.valve_backlash, (n,)) * rng.random(n), speeds=speeds,
+        play=np.broadcast_to(p.valve_backlash, (n,)) * rng.random(n), speeds=speeds, beside=beside.drawn(rng, n),
     )
 
 
@@ -224,4 +229,5 @@ def jittered(g: Guesses, rng: Generator) -> Guesses:
     return replace(
         g, plumbing=plumbing, opening=np.clip(g.opening * off(0.006), SMALLEST_OPENING, 1.0),
         vent=np.clip(g.vent * off(0.02), SMALLEST_OPENING, 1.0),
+        beside=np.where(rng.random(n) < beside.MISSED, beside.drawn(rng, n), g.beside),
     )

@@ -74,6 +74,9 @@ ROOMS_HISS = (
     "a steady hiss stays as loud whatever is moved and is taken for the room's: to be sure, measure the room with the"
     " pumps off"
 )
+PUMPS_HISS = (
+    "a steady hiss stays whatever is moved and is taken for that of a pump or a return: listen close to each"
+)
 PASSED_BY = (
     "something like {causes} was heard among other sound and is taken for the household's: to be sure, listen again at"
     " a quieter hour"

@@ -7,7 +7,9 @@ from collections.abc import Collection, Mapping
 from tuner.causes.diagnosis import heard_kinds
 from tuner.causes.facts import presence
 from tuner.causes.rules import load_causes
+from tuner.coach import wording
 from tuner.coach.doubts import SPEAKING
+from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.rule import REMEDIES
 from tuner.terms import Cause, CauseName, Diagnosis
 
@@ -15,18 +17,52 @@ NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act o
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
 TRACE = 0.05  # presence from which a sound is there at all
 BELIEVED_FROM = 0.5
+HARDLY = 0.1  # belief in a cause below which its sound may as well be that of a cause set aside
 AT_THE_VALVE: frozenset[CauseName] = frozenset({"siphon over-open", "siphon over-closed"})
 
 
 def leading_cause(
-    diagnosis: Diagnosis, instructed: Collection[CauseName], believed: Mapping[CauseName, float]
+    diagnosis: Diagnosis, instructed: Collection[CauseName], believed: Mapping[CauseName, float], quiet: float = 1.0
 ) -> Cause:
     """Return the cause to act on: the best one, or the next where its instruction was given and did not help.
 
-    ``believed`` is the belief's word: a cause at the siphon's valve that it takes for likely counts even where the
-    rules put it behind another. Otherwise nothing is turned for a cause behind another of whose sounds there is no
-    trace; and where no cause is known but all that counts as heard may come from one whose instruction was given, that
-    one leads. ``diagnosis`` must not be silent.
+    ``believed`` is the belief's word, ``quiet`` how probable it takes silence of the drains for; without a belief the
+    first is empty. What a cause that was set aside sounds like, a drain may sound like too: which of them leads then is
+    for the belief to say, which knows what the moves did. ``diagnosis`` must not be silent.
+    """
+    leading = _by_the_rules(diagnosis, instructed, believed)
+    if not believed:
+        return leading
+    if is_set_aside(leading.name, instructed):
+        return _drains_instead(diagnosis, believed) if quiet < BELIEVED_FROM else leading
+    if believed.get(leading.name, 1.0) < HARDLY and quiet >= BELIEVED_FROM:
+        sounds = set(SPEAKING[leading.name])
+        aside = (c for c in diagnosis.causes if is_set_aside(c.name, instructed))
+        return next((c for c in aside if sounds <= set(SPEAKING[c.name])), leading)
+    return leading
+
+
+def is_set_aside(cause: CauseName, instructed: Collection[CauseName]) -> bool:
+    """Tell whether a cause is one that no control mends and whose instruction was given: it may well stay."""
+    return cause in INSTRUCTIONS and cause != "siphon not purged" and cause in instructed
+
+
+def _drains_instead(diagnosis: Diagnosis, believed: Mapping[CauseName, float]) -> Cause:
+    """Return the likeliest cause by the belief; the emergency pipe only where a roar is heard."""
+    roars = presence(diagnosis.reading, "roar") >= TRACE
+    name = max((c for c in believed if roars or c != "emergency carrying flow"), key=lambda c: believed[c])
+    own = next((c.probability for c in diagnosis.causes if c.name == name), 0.0)
+    return Cause(name, own, (wording.DRAINS_TOO,))
+
+
+def _by_the_rules(
+    diagnosis: Diagnosis, instructed: Collection[CauseName], believed: Mapping[CauseName, float]
+) -> Cause:
+    """Return the cause to act on by what the rules make of this reading.
+
+    A cause at the siphon's valve that the belief takes for likely counts even where the rules put it behind another.
+    Otherwise nothing is turned for a cause behind another of whose sounds there is no trace; and where no cause is
+    known but all that counts as heard may come from one whose instruction was given, that one leads.
     """
     causes, reading = diagnosis.causes, diagnosis.reading
     counted = heard_kinds(reading, load_causes().silence, in_a_row=True)
