@@ -28,8 +28,8 @@ class Beside:
 
 THINGS: tuple[Beside, ...] = (
     Beside("nothing", 0.8, {}),
-    Beside("falling water", 0.06, {"splash": 0.85, "trickle": 0.15, "gurgle": 0.1}),
-    Beside("drawn air", 0.05, {"hiss": 0.8, "trickle": 0.7, "splash": 0.1}),
+    Beside("falling water", 0.06, {"splash": 0.9, "trickle": 0.3, "gurgle": 0.12}),
+    Beside("drawn air", 0.05, {"hiss": 0.85, "trickle": 0.9, "splash": 0.1}),
     Beside("steady hiss", 0.09, {"hiss": 0.8}),
 )
 MISSED = 0.05  # share of guesses that take another thing when guesses are drawn anew: none is ever ruled out

@@ -268,6 +268,8 @@ class Coach:
                 return safe
         if cause.name == "siphon over-open" and self._situation().gurgling_much:
             return self._move_for(replace(cause, name="siphon over-closed", because=(wording.GURGLES_TOO,)))
+        if cause.name == "siphon over-open" and self._situation().flushing_most:
+            return self._move_for(replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,)))
         return self._by_plain_rule(cause)
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:

@@ -14,7 +14,8 @@
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
     ``OPENED_ENOUGH`` such moves have not ended it.
 7.  While the open channel gurgles through half of the time or more, it carries more than it should, whatever else is
-    heard: nothing is closed and nothing sped up, which would send it more.
+    heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
+    time, and more than the siphon gulps.
 8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
     them, the text says for how long, and ``LONGEST_PUMPS_OFF_S`` is the most.
 """
@@ -48,7 +49,8 @@ class Situation:
     ``worse_in_a_row`` counts moves that made it louder, one after the other. ``flushing_much`` tells of a flush that
     fills ``FLUSH_MUCH`` of the time or returns within ``FLUSH_QUICK_S``, ``opened_in_a_row`` counts the last moves that
     opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
-    ``opened_too_far`` of a siphon that was opened and gulps steadily.
+    ``opened_too_far`` of a siphon that was opened and gulps steadily, ``flushing_most`` of a flush that fills
+    ``FLUSH_MUCH`` of the time and more of it than gulps do.
     """
 
     emergency: float
@@ -60,6 +62,7 @@ class Situation:
     opened_in_a_row: int
     gurgling_much: bool
     opened_too_far: bool = False
+    flushing_most: bool = False
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -72,6 +75,8 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return "nothing is closed and nothing sped up while the emergency pipe carries water"
     if sends_more(step) and now.gurgling_much:
         return "a gurgling channel is not sent more water"
+    if sends_more(step) and now.flushing_most:
+        return "a flushing channel is not sent more water"
     if step.control == "vent tap":
         return _at_the_tap(step, now)
     return _at_the_siphon(step, hand, now) if step.control == "siphon valve" else _at_the_pump(step, now)

@@ -30,6 +30,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         opened_in_a_row=course.opened_in_a_row(),
         gurgling_much=diagnosis is not None and gurgling_much(diagnosis.reading) and not overdone,
         opened_too_far=overdone,
+        flushing_most=diagnosis is not None and flushing_most(diagnosis.reading),
     )
 
 
@@ -45,6 +46,12 @@ def gulps_dry(reading: Reading) -> bool:
     """
     fuller = max(presence(reading, "flush"), presence(reading, "roar")) >= FULLER_FROM
     return presence(reading, "slurp") >= GULPS_MUCH and not fuller
+
+
+def flushing_most(reading: Reading) -> bool:
+    """Tell whether the open channel flushes through much of the time, and more of it than the siphon gulps."""
+    flush = presence(reading, "flush")
+    return flush >= safety.FLUSH_MUCH and flush >= presence(reading, "slurp")
 
 
 def flushing_much(reading: Reading) -> bool:

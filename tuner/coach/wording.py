@@ -17,6 +17,7 @@ CHANGE = "the noise should change"
 WAY_BACK = "Back to the best setting so far."
 LIKELY = 0.85
 GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"
+FLUSHES_TOO = "gulps are heard, but the open channel flushes as well, and that comes first"
 DRAINS_TOO = "what is left after the instruction sounds like it too, and a move tells whether it is"
 CLEAR_CHANGE_DB = 1.5
 SLOWED = 1.15  # ratio of periods from which a cycle has slowed
