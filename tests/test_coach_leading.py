@@ -59,3 +59,26 @@ def test_what_is_heard_of_a_cause_that_no_control_mends_is_that_cause_once_its_i
     assert leading_cause(told({"trickle": 0.5}, wide=0.9, air=0.05), {"pump drawing air"}, {}).name == "vent too wide"
     more: dict[SoundKind, float] = {"hum": 0.15, "gurgle": 0.4}
     assert leading_cause(told(more, closed=0.6, hum=0.2), {"pump hum"}, {}).name == "siphon over-closed"
+
+
+def test_what_stays_after_an_instruction_is_turned_for_where_the_belief_takes_it_for_a_drain() -> None:
+    both = told({"trickle": 1.0, "hiss": 0.5}, air=0.9, wide=0.07)
+    believed: dict[CauseName, float] = {"vent too wide": 0.8, "siphon over-closed": 0.1}
+    assert leading_cause(both, (), believed, 0.1).name == "pump drawing air"
+    drains = leading_cause(both, {"pump drawing air"}, believed, 0.1)
+    assert drains.name == "vent too wide"
+    assert "instruction" in drains.because[0]
+    assert leading_cause(both, {"pump drawing air"}, believed, 0.7).name == "pump drawing air"
+    # a roar that nobody hears is not turned for
+    believed = {"vent too wide": 0.3, "emergency carrying flow": 0.4}
+    assert leading_cause(both, {"pump drawing air"}, believed, 0.1).name == "vent too wide"
+
+
+def test_a_sound_that_the_belief_hardly_takes_for_a_drain_is_that_of_the_cause_set_aside() -> None:
+    both = told({"trickle": 1.0}, wide=0.7, air=0.2)
+    quiet: dict[CauseName, float] = {"vent too wide": 0.05}
+    assert leading_cause(both, {"pump drawing air"}, quiet, 0.9).name == "pump drawing air"
+    assert leading_cause(both, (), quiet, 0.9).name == "vent too wide"
+    assert leading_cause(both, {"pump drawing air"}, {"vent too wide": 0.3}, 0.6).name == "vent too wide"
+    # a hum does not sound like it
+    assert leading_cause(told({"trickle": 1.0}, wide=0.7, hum=0.2), {"pump hum"}, quiet, 0.9).name == "vent too wide"

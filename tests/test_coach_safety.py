@@ -85,6 +85,15 @@ def test_a_gurgling_channel_is_not_sent_more_water(control: str, amount: float) 
     assert forbidden(back, hand, gurgling) is None
 
 
+@pytest.mark.parametrize(("control", "amount"), [("siphon valve", -0.125), ("return pump", 5.0)])
+def test_a_channel_that_flushes_more_than_the_siphon_gulps_is_not_sent_more_water(control: str, amount: float) -> None:
+    made, hand = step(control, amount)
+    back, _ = step(control, -amount)
+    flushing = replace(CALM, flushing_most=True)
+    assert "flushing channel" in (forbidden(made, hand, flushing) or "")
+    assert forbidden(back, hand, flushing) is None
+
+
 def test_a_tap_that_flushes_much_waits_for_the_siphon() -> None:
     made, hand = step("vent tap", 0.25)
     flushing = replace(CALM, flushing_much=True)

@@ -1,0 +1,25 @@
+from __future__ import annotations
+
+import pytest
+
+from tests.test_coach_belief import reading
+from tuner.coach.situation import flushing_most, gulps_dry
+from tuner.terms import SoundKind
+
+
+@pytest.mark.parametrize(
+    ("shares", "most"),
+    [({"flush": 0.3}, True), ({"flush": 0.3, "slurp": 0.2}, True), ({"flush": 0.3, "slurp": 0.5}, False),
+     ({"flush": 0.1}, False), ({"slurp": 0.5}, False)],
+)
+def test_a_channel_flushes_most_where_it_fills_more_of_the_time_than_gulps(
+    shares: dict[SoundKind, float], most: bool
+) -> None:
+    assert flushing_most(reading(shares)) == most
+
+
+@pytest.mark.parametrize(
+    ("shares", "dry"), [({"slurp": 0.3}, True), ({"slurp": 0.3, "flush": 0.2}, False), ({"slurp": 0.1}, False)]
+)
+def test_a_siphon_gulps_dry_where_no_flush_stands_beside_it(shares: dict[SoundKind, float], dry: bool) -> None:
+    assert gulps_dry(reading(shares)) == dry
