@@ -2,7 +2,8 @@
 
 Every active regime makes its own sound heard, most of the time, and sometimes another, and so does what sounds beside
 the drains: a noisy-or over both. The shares are near those measured with the shipped ears on training draws, where
-there were enough, and wider, so that one wrong reading does not end a belief; none comes from a publication.
+there were enough, and wider, so that one wrong reading does not end a belief; none comes from a publication. How much
+of a sound was heard says how far to trust it: a false alarm and a confusion seldom fill a window.
 """
 
 from __future__ import annotations
@@ -31,19 +32,19 @@ CONFUSION: dict[str, tuple[float, ...]] = {
     "gurgling": (0.30, 0.94, 0.10, 0.25, 0.05, 0.02, 0.06),
     "trickling": (0.01, 0.06, 0.93, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
-    "flushing": (0.60, 0.45, 0.20, 0.10, 0.30, 0.90, 0.25),
+    "flushing": (0.60, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
     "roaring": (0.08, 0.60, 0.25, 0.10, 0.10, 0.05, 0.92),
 }
 FALSE_ALARM = (0.015, 0.015, 0.02, 0.02, 0.03, 0.01, 0.01)
 LIVELY_ALARM = (0.1, 0.1, 0.1, 0.1, 0.12, 0.05, 0.03)  # share of windows in which household sound is taken for each
 LEAST_ALARM = 0.005  # however much of a window it fills
-ALARM_HALVES = 0.1  # presence beyond the onset with which the share of household sounds that fill as much halves
+ALARM_HALVES, CROSS_HALVES = 0.1, 0.2  # presence beyond the onset with which the share of such windows halves
+OWN_FROM = 0.5  # chance from which a sound is one of the regime's own, which may fill the window
 HEARD_AT, HEARD_WIDTH = 0.12, 0.04  # presence at which a sound is as likely heard as not, and how soft that is
 CYCLIC_AT, CYCLIC_WIDTH = 0.05, 0.012  # the same for gulps and flushes, which fill little of a window
 LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of which a little is often taken for them
 RETURN_EVENTS = 3
-SUREST = 0.97  # no reading counts as surer than this about one sound
-LIVELY_SUREST = 0.99  # among other sound, where how much was heard says how far to trust it
+SUREST, SUREST_MISSED = 0.99, 0.97  # no reading counts as surer than this that a sound was there, or was not
 ROAR_COVERS = 0.5  # share of the gurgle that a roar covers
 GULP_S = 1.5
 PERIOD_SPREAD = 0.35  # of the logarithm of a period, model and measurement together
@@ -57,7 +58,8 @@ class Evidence:
     How surely each judged sound was heard, the periods, the window's length, the levels of the graded sounds, and
     for how long it had been silent without a break: a cycle that was not heard so far is due the sooner. ``settled_s``
     is the time since the last move at the window's start: a box that drains slowly stays silent meanwhile.
-    ``alarms`` are the chances that something else makes each sound heard as much.
+    ``alarms`` are the chances that something else makes each sound heard as much, ``crossing`` the shares of confusions
+    that fill as much of a window.
     """
 
     heard: tuple[float, ...]
@@ -67,7 +69,8 @@ class Evidence:
     levels_db: tuple[float | None, ...]
     silent_before_s: float
     settled_s: float
-    alarms: tuple[float, ...] = FALSE_ALARM
+    alarms: tuple[float, ...]
+    crossing: tuple[float, ...]
 
 
 def evidence_of(
@@ -80,21 +83,21 @@ def evidence_of(
     ``over_room`` tells that the room was measured, ``lively`` that other sound is about: then much of what is heard,
     the less of it the more, is taken for something else. The levels of a ``doubtful`` reading tell nothing.
     """
-    heard, alarms = [], []
+    heard, alarms, crossing = [], [], []
     for kind, still, household in zip(JUDGED, FALSE_ALARM, LIVELY_ALARM, strict=True):
         cyclic = (LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH) if lively else (CYCLIC_AT, CYCLIC_WIDTH)
         at, width = cyclic if kind in CYCLIC_KINDS else (HEARD_AT, HEARD_WIDTH)
         beyond = presence(reading, kind) - at
-        surest = LIVELY_SUREST if lively else SUREST
-        heard.append(min(max(1 / (1 + exp(-beyond / width)), 1 - SUREST), surest))
-        as_much = household * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
-        alarms.append(max(as_much, LEAST_ALARM) if lively else still)
+        heard.append(min(max(1 / (1 + exp(-beyond / width)), 1 - SUREST_MISSED), SUREST))
+        as_much = (household if lively else still) * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
+        alarms.append(max(as_much, LEAST_ALARM))
+        crossing.append(0.5 ** (max(beyond, 0.0) / CROSS_HALVES))
     slurp, flush = (None if lively and not returns(h) else h for h in (reading.of("slurp"), reading.of("flush")))
     levels_db = heard_levels(reading, over_room=over_room)
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
         max(reading.clean_s, 1.0), tuple(None for _ in levels_db) if doubtful else levels_db, silent_before_s,
-        settled_s, tuple(alarms),
+        settled_s, tuple(alarms), tuple(crossing),
     )
 
 
@@ -135,17 +138,23 @@ def heard_chances(o: Outlook, e: Evidence, beside: NDArray[np.intp]) -> tuple[Fl
     cyclic = {
         "gulping": o.gulping * (1 - o.drawing) * in_window, "flushing": o.flushing * flush_in_window,
     }
-    missed = 1 - np.array([[thing.makes.get(kind, 0.0) for thing in THINGS] for kind in JUDGED])[:, beside]
-    missed = missed * (1 - np.array(e.alarms))[:, None] * _missed(steady, len(beside))
-    return 1 - missed * _missed(cyclic, len(beside)), 1 - missed
+    made = np.array([_as_much(np.array([thing.makes.get(kind, 0.0) for kind in JUDGED]), e) for thing in THINGS])
+    missed = (1 - made[beside].T) * (1 - np.array(e.alarms))[:, None] * _missed(steady, e, len(beside))
+    return 1 - missed * _missed(cyclic, e, len(beside)), 1 - missed
 
 
-def _missed(activity: Mapping[str, Floats], n: int) -> Floats:
-    """Return the chance that none of these regimes makes each judged sound heard; shape (7, n)."""
+def _missed(activity: Mapping[str, Floats], e: Evidence, n: int) -> Floats:
+    """Return the chance that none of these regimes makes each judged sound heard as much; shape (7, n)."""
     silent = np.ones((len(JUDGED), n))
     for regime, active in activity.items():
-        silent = silent * (1 - np.array(CONFUSION[regime])[:, None] * active)
+        silent = silent * (1 - _as_much(np.array(CONFUSION[regime]), e)[:, None] * active)
     return silent
+
+
+def _as_much(chances: Floats, e: Evidence) -> Floats:
+    """Return the chances (7,) of hearing each judged sound at all as those of hearing as much as the window held."""
+    as_much: Floats = np.where(chances >= OWN_FROM, chances, chances * np.array(e.crossing))
+    return as_much
 
 
 def log_likelihoods(o: Outlook, e: Evidence, beside: NDArray[np.intp]) -> tuple[Floats, Floats]:
