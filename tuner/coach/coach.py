@@ -19,7 +19,7 @@ from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import HARDLY, is_set_aside, leading_cause
-from tuner.coach.parking import MOST_PARKING, parking_hands, parking_step
+from tuner.coach.parking import MOST_PARKING, MOST_UNEASY, parking_hands, parking_step
 from tuner.coach.planning import Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.shares import believed, shifted
@@ -213,7 +213,8 @@ class Coach:
         believed_from = PASSING_QUIET if self._trusted and self._doubts.lively else 0.0
         long_silent = self._course.silent_s >= SILENT_TO_PARK_S and now.quiet >= believed_from
         quiet_so_far = long_silent or now.quiet >= QUIET_TO_PARK
-        if wanted and quiet_so_far and self._course.parkings < MOST_PARKING and (step := self._parking_move()):
+        most = MOST_PARKING if now.quiet >= QUIET_TO_PARK else MOST_UNEASY
+        if wanted and quiet_so_far and self._course.parkings < most and (step := self._parking_move()):
             self._course.parkings += 1
             return step
         if not quiet_so_far or (now.quiet < QUIET_ENOUGH and self._course.silent_s < LONGEST_SILENCE_S):

@@ -133,6 +133,16 @@ class Course:
             return True
         return abs(move.amount) <= max(move.hand.finest, abs(last.amount) / 2) + 1e-9
 
+    def turns_back_in_silence(self, move: Prospect) -> bool:
+        """Tell whether a move turns back a control that was moved the other way in a silence which has held since.
+
+        No edge was met on that way, so there is nothing to turn back from.
+        """
+        before = [i for i, made in enumerate(self.moves) if made.hand.control == move.hand.control]
+        if not before or self.moves[before[-1]].amount * move.amount > 0:
+            return False
+        return all(mark.silent for mark in self.marks if mark.moves >= before[-1])
+
     def slowed_lately(self) -> bool:
         """Tell whether the pump was slowed in one of the last two moves."""
         return any(m.hand.control == "return pump" and m.amount < 0 for m in self.moves[-2:])

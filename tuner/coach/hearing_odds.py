@@ -29,8 +29,8 @@ JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "splash", "hiss",
 CONFUSION: dict[str, tuple[float, ...]] = {
     "gulping": (0.94, 0.10, 0.05, 0.10, 0.15, 0.25, 0.05),
     "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.05, 0.10),
-    "gurgling": (0.30, 0.94, 0.10, 0.25, 0.05, 0.02, 0.06),
-    "trickling": (0.01, 0.06, 0.93, 0.08, 0.45, 0.01, 0.02),
+    "gurgling": (0.30, 0.95, 0.10, 0.25, 0.05, 0.02, 0.06),
+    "trickling": (0.01, 0.06, 0.95, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
     "flushing": (0.60, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
     "roaring": (0.08, 0.60, 0.25, 0.10, 0.10, 0.05, 0.92),
@@ -40,7 +40,7 @@ LIVELY_ALARM = (0.1, 0.1, 0.1, 0.1, 0.12, 0.05, 0.03)  # share of windows in whi
 LEAST_ALARM = 0.005  # however much of a window it fills
 ALARM_HALVES, CROSS_HALVES = 0.1, 0.2  # presence beyond the onset with which the share of such windows halves
 OWN_FROM = 0.5  # chance from which a sound is one of the regime's own, which may fill the window
-HEARD_AT, HEARD_WIDTH = 0.12, 0.04  # presence at which a sound is as likely heard as not, and how soft that is
+HEARD_AT, HEARD_WIDTH = 0.12, 0.03  # presence at which a sound is as likely heard as not, and how soft that is
 CYCLIC_AT, CYCLIC_WIDTH = 0.05, 0.012  # the same for gulps and flushes, which fill little of a window
 LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of which a little is often taken for them
 RETURN_EVENTS = 3

@@ -10,7 +10,7 @@ from tuner.rig import Rig
 from tuner.terms import Step
 
 PARK_GAIN = 0.3  # in moves, from which a move in silence pays
-MOST_PARKING = 5
+MOST_PARKING, MOST_UNEASY = 5, 8  # moves in silence; the second where the belief still doubts the silence
 
 
 def parking_hands(rig: Rig, hands: tuple[Hand, ...]) -> tuple[Hand, ...]:
@@ -23,7 +23,7 @@ def parking_step(found: Plan, course: Course, now: safety.Situation) -> Step | N
     for move in found.moves:
         if move.worth < found.stay + PARK_GAIN:
             break
-        if not course.within_half(move):
+        if not course.within_half(move) or course.turns_back_in_silence(move):
             continue
         step = Step(
             move.hand.control, move.amount, move.hand.unit, move.wait_s,
