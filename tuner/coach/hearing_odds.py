@@ -27,9 +27,9 @@ JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "splash", "hiss",
 
 # Rows: the regime that is active; columns: the sound that it makes heard, in the order of JUDGED.
 CONFUSION: dict[str, tuple[float, ...]] = {
-    "gulping": (0.94, 0.10, 0.05, 0.10, 0.15, 0.25, 0.05),
+    "gulping": (0.94, 0.10, 0.05, 0.10, 0.15, 0.30, 0.05),
     "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.05, 0.10),
-    "gurgling": (0.30, 0.95, 0.10, 0.25, 0.05, 0.02, 0.06),
+    "gurgling": (0.45, 0.95, 0.10, 0.25, 0.05, 0.02, 0.06),
     "trickling": (0.01, 0.06, 0.95, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
     "flushing": (0.60, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
@@ -38,10 +38,10 @@ CONFUSION: dict[str, tuple[float, ...]] = {
 FALSE_ALARM = (0.015, 0.015, 0.02, 0.02, 0.03, 0.01, 0.01)
 LIVELY_ALARM = (0.1, 0.1, 0.1, 0.1, 0.12, 0.05, 0.03)  # share of windows in which household sound is taken for each
 LEAST_ALARM = 0.005  # however much of a window it fills
-ALARM_HALVES, CROSS_HALVES = 0.1, 0.2  # presence beyond the onset with which the share of such windows halves
+ALARM_HALVES, CROSS_HALVES, CYCLIC_HALVES = 0.1, 0.2, 0.06  # presence beyond the onset that halves such windows
 OWN_FROM = 0.5  # chance from which a sound is one of the regime's own, which may fill the window
 HEARD_AT, HEARD_WIDTH = 0.12, 0.03  # presence at which a sound is as likely heard as not, and how soft that is
-CYCLIC_AT, CYCLIC_WIDTH = 0.05, 0.012  # the same for gulps and flushes, which fill little of a window
+CYCLIC_AT, CYCLIC_WIDTH = 0.025, 0.008  # the same for gulps and flushes, which fill little of a window
 LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of which a little is often taken for them
 RETURN_EVENTS = 3
 SUREST, SUREST_MISSED = 0.99, 0.97  # no reading counts as surer than this that a sound was there, or was not
@@ -91,7 +91,7 @@ def evidence_of(
         heard.append(min(max(1 / (1 + exp(-beyond / width)), 1 - SUREST_MISSED), SUREST))
         as_much = (household if lively else still) * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
         alarms.append(max(as_much, LEAST_ALARM))
-        crossing.append(0.5 ** (max(beyond, 0.0) / CROSS_HALVES))
+        crossing.append(0.5 ** (max(beyond, 0.0) / (CYCLIC_HALVES if kind in CYCLIC_KINDS else CROSS_HALVES)))
     slurp, flush = (None if lively and not returns(h) else h for h in (reading.of("slurp"), reading.of("flush")))
     levels_db = heard_levels(reading, over_room=over_room)
     return Evidence(

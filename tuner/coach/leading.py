@@ -60,9 +60,9 @@ def _by_the_rules(
 ) -> Cause:
     """Return the cause to act on by what the rules make of this reading.
 
-    A cause at the siphon's valve that the belief takes for likely counts even where the rules put it behind another.
-    Otherwise nothing is turned for a cause behind another of whose sounds there is no trace; and where no cause is
-    known but all that counts as heard may come from one whose instruction was given, that one leads.
+    A cause that the belief takes for likely counts even behind one that is not known, and one at the siphon's valve
+    behind any other. Otherwise nothing is turned for a cause behind another of whose sounds there is no trace; and
+    where no cause is known but all that counts as heard may come from one whose instruction was given, that one leads.
     """
     causes, reading = diagnosis.causes, diagnosis.reading
     counted = heard_kinds(reading, load_causes().silence, in_a_row=True)
@@ -77,9 +77,10 @@ def _by_the_rules(
             return False
         if cause.name not in REMEDIES:
             return cause.name not in instructed
-        if cause.name in AT_THE_VALVE and believed.get(cause.name, 0.0) >= BELIEVED_FROM:
+        unknown = causes[0].name == "unknown"
+        if (unknown or cause.name in AT_THE_VALVE) and believed.get(cause.name, 0.0) >= BELIEVED_FROM:
             return True
-        likely = cause.probability >= TURN_FROM or causes[0].name == "unknown"
+        likely = unknown or cause.probability >= TURN_FROM
         return place == 0 or (likely and not traces.isdisjoint(SPEAKING[cause.name]))
 
     open_ones = [cause for place, cause in enumerate(causes) if is_open(place, cause)]
