@@ -37,14 +37,14 @@ CONFUSION: dict[str, tuple[float, ...]] = {
 }
 FALSE_ALARM = (0.015, 0.015, 0.02, 0.02, 0.03, 0.01, 0.01)
 LIVELY_ALARM = (0.1, 0.1, 0.1, 0.1, 0.12, 0.05, 0.03)  # share of windows in which household sound is taken for each
-LEAST_ALARM = 0.005  # however much of a window it fills
+LEAST_ALARM, LEAST_LIVELY_ALARM = 0.002, 0.005  # however much of a window it fills
 ALARM_HALVES, CROSS_HALVES, CYCLIC_HALVES = 0.1, 0.2, 0.06  # presence beyond the onset that halves such windows
 OWN_FROM = 0.5  # chance from which a sound is one of the regime's own, which may fill the window
 HEARD_AT, HEARD_WIDTH = 0.12, 0.03  # presence at which a sound is as likely heard as not, and how soft that is
 CYCLIC_AT, CYCLIC_WIDTH = 0.025, 0.008  # the same for gulps and flushes, which fill little of a window
 LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of which a little is often taken for them
 RETURN_EVENTS = 3
-SUREST, SUREST_MISSED = 0.99, 0.97  # no reading counts as surer than this that a sound was there, or was not
+SUREST, SUREST_MISSED = 0.996, 0.97  # no reading counts as surer than this that a sound was there, or was not
 ROAR_COVERS = 0.5  # share of the gurgle that a roar covers
 GULP_S = 1.5
 PERIOD_SPREAD = 0.35  # of the logarithm of a period, model and measurement together
@@ -90,7 +90,7 @@ def evidence_of(
         beyond = presence(reading, kind) - at
         heard.append(min(max(1 / (1 + exp(-beyond / width)), 1 - SUREST_MISSED), SUREST))
         as_much = (household if lively else still) * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
-        alarms.append(max(as_much, LEAST_ALARM))
+        alarms.append(max(as_much, LEAST_LIVELY_ALARM if lively else LEAST_ALARM))
         crossing.append(0.5 ** (max(beyond, 0.0) / (CYCLIC_HALVES if kind in CYCLIC_KINDS else CROSS_HALVES)))
     slurp, flush = (None if lively and not returns(h) else h for h in (reading.of("slurp"), reading.of("flush")))
     levels_db = heard_levels(reading, over_room=over_room)
