@@ -127,9 +127,17 @@ def test_it_gives_up_opening_in_the_end() -> None:
 def test_it_gives_up_closing_much_sooner() -> None:
     lesson = Lesson(RIG)
     for _ in range(60):
+        lesson.reheard(reading())
         step = lesson.towards("gurgle")
         if step is None:
             break
         lesson.did(step.amount)
     assert -MOST_CLOSING * HAND.full - 1e-9 <= lesson.away < 0
     assert "a fifth of its travel" in lesson.ending
+
+
+def test_a_valve_that_may_be_nearly_shut_is_not_closed_to_its_stop() -> None:
+    lesson = Lesson(RIG)
+    while (step := lesson.towards("gurgle")) is not None:  # nothing was heard that tells how far open it is
+        lesson.did(step.amount)
+    assert "never closed fully" in lesson.ending

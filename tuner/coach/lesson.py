@@ -14,6 +14,7 @@ from tuner.causes.diagnosis import diagnose_reading
 from tuner.coach import memory, safety
 from tuner.coach.belief import Belief
 from tuner.coach.handwork import Hand, hand_for, hands_of
+from tuner.coach.hearing_odds import evidence_of
 from tuner.coach.situation import gurgling_much
 from tuner.rig import Rig
 from tuner.signatures.taught import Taught
@@ -77,7 +78,9 @@ class Lesson:
         return kind is not None and (kind.share >= HEARD_FROM or (part == "slurp" and kind.events >= 2))
 
     def reheard(self, reading: Reading) -> None:
-        """Take a reading for the safety rules alone."""
+        """Take a reading for the safety rules alone: what is heard now, and how far open the siphon may be."""
+        over_room = self._floor is not None
+        self._belief.heard(evidence_of(reading, 0.0, SETTLE_S, over_room=over_room))
         diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor, in_a_row=True)
         chances = {c.name: c.probability for c in diagnosis.causes}
         self._emergency = chances.get("emergency carrying flow", 0.0)
