@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.bench.coach import next_step
 from tuner.causes.rules import load_causes
 from tuner.coach import Coach
 from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, SPEAKING, Doubts, hints_of, is_plain
@@ -152,7 +153,7 @@ def test_the_coach_turns_nothing_on_a_doubt_and_ends_when_doubt_remains() -> Non
     for i in range(40):
         # a brief noise of another kind each time, with a silent window between
         coach.hear_reading(reading({kinds[i // 2 % 3]: 0.2} if i % 2 == 0 else {}, 0.2))
-        step = coach.advise()
+        step = next_step(coach)
         if step is None:
             break
         assert isinstance(step, Step)
@@ -171,7 +172,7 @@ def test_household_noises_between_silent_windows_turn_nothing_and_do_not_end_in_
     for i in range(60):
         quiet = i < 6 or i % 3
         coach.hear_reading(reading({} if quiet else noises[i // 3 % len(noises)], 0.2))
-        step = coach.advise()
+        step = next_step(coach)
         if step is None:
             break
         assert isinstance(step, Step)

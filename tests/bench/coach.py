@@ -4,10 +4,11 @@
 
 Terms: as described; with the room measured before (the others have no floor); under household sound (needs
 ``--recordings``, a labelled folder as the training takes it, of which only the half that fitted nothing is played);
-with a description whose every measure is off by up to 20 %; with none; and by a hand whose moves are off by up to 15 %
-beside its usual error, on a valve with its free play. At last the causes that no valve mends: was the right instruction
-the first one, with nothing turned before? Ctrl-C reports on the draws that are done. Thresholds are set on seeds below
-100000. With perfect hearing: ``python -m tests.bench.coach_oracle``.
+with a description whose every measure is off by up to 20 %; with none; by a hand whose moves are off by up to 15 %
+beside its usual error, on a valve with its free play; and with a keeper who agrees, once it is silent, that the edges
+of the quiet be looked for (the others leave every question open). At last the causes that no valve mends: was the right
+instruction the first one, with nothing turned before? Ctrl-C reports on the draws that are done. Thresholds are set on
+seeds below 100000. With perfect hearing: ``python -m tests.bench.coach_oracle``.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import sys
 import time
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -29,6 +30,7 @@ from tests.bench.coach_oracle import bears, off_centre, off_middle, wrong
 from tests.bench.household import clips_apart
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.outlook import Settings, outlook
+from tuner.coach.questions import FIND_EDGES
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.signatures.listener import measure_floor
@@ -48,13 +50,24 @@ UNMENDABLE: tuple[CauseName, ...] = tuple(INSTRUCTIONS)
 
 @dataclass(frozen=True)
 class Terms:
-    """Under which terms a draw is tuned: ``rig`` is "given", "wrong" or "none"."""
+    """Under which terms a draw is tuned: ``rig`` is "given", "wrong" or "none".
+
+    ``agrees`` tells of a keeper who lets the edges of the quiet be looked for.
+    """
 
     name: str
     rig: str = "given"
     unsteady: bool = False
     floor: bool = False
+    agrees: bool = False
     recordings: Path | None = None
+
+
+HOUSEHOLD = f"household sound at {LEVELS_DB[0]:g}-{LEVELS_DB[1]:g} dB(A)"
+TERMS = (
+    Terms("plain"), Terms("measured room", floor=True), Terms(HOUSEHOLD), Terms("wrong description", rig="wrong"),
+    Terms("no description", rig="none"), Terms("unsteady hand", unsteady=True), Terms("agreeing keeper", agrees=True),
+)
 
 
 @dataclass(frozen=True)
@@ -90,11 +103,11 @@ def noisy(seed: int, terms: Terms) -> Rehearsal:
     return draw_noisy(seed, sample_rate=RATE, household=sound, household_db=float(rng.uniform(*LEVELS_DB)))
 
 
-def next_step(coach: tuner.Coach) -> Step | None:
-    """Return the coach's next step; nobody answers its questions."""
+def next_step(coach: tuner.Coach, *, agrees: bool = False) -> Step | None:
+    """Return the coach's next step; nobody answers its questions, but for agreeing that the edges be looked for."""
     step = coach.advise()
     while isinstance(step, Question):
-        coach.look(step.id, None)
+        coach.look(step.id, "yes" if agrees and step.id == FIND_EDGES.id else None)
         step = coach.advise()
     return step
 
@@ -132,7 +145,7 @@ def one(seed: int, terms: Terms) -> Outcome:
     for _ in range(MOST_LISTENS):
         coach.hear(rehearsal.listen(HEARD_S), RATE)
         thinking = time.process_time()
-        step = next_step(coach)
+        step = next_step(coach, agrees=terms.agrees)
         think_s = max(think_s, time.process_time() - thinking)
         band_first = in_band(coach, rehearsal) if band_first is None else band_first
         if step is None:
@@ -227,16 +240,10 @@ def run(
     draws: int, workers: int, first_seed: int, recordings: Path | None = None, names: tuple[str, ...] = ()
 ) -> None:
     """Print the figures under all terms, or under those of ``names``."""
-    low, high = LEVELS_DB
-    every = [
-        Terms("plain"), Terms("measured room", floor=True),
-        Terms(f"household sound at {low:g}-{high:g} dB(A)", recordings=recordings),
-        Terms("wrong description", rig="wrong"), Terms("no description", rig="none"),
-        Terms("unsteady hand", unsteady=True),
-    ]
+    every = [replace(terms, recordings=recordings if terms.name == HOUSEHOLD else None) for terms in TERMS]
     if recordings is None:
         print("coach: left out: under household sound (no --recordings)")
-        every.pop(2)
+        every = [terms for terms in every if terms.name != HOUSEHOLD]
     wanted = [terms for terms in every if not names or terms.name.split()[0] in names]
     # an interrupt is for the parent, which reports what it has; the workers end with the draw at hand
     with ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN)) as pool:
@@ -267,7 +274,7 @@ def main() -> None:
     ask.add_argument("--first-seed", type=int, default=100_000)
     ask.add_argument("--recordings", type=Path)
     ask.add_argument("--terms", nargs="*", default=(), metavar="WORD",
-                     choices=["plain", "measured", "household", "wrong", "no", "unsteady", "unmendable", ()],
+                     choices=[*(t.name.split()[0] for t in TERMS), "unmendable", ()],
                      help="first words of the terms wanted (default: all)")
     told_args = ask.parse_args()
     run(told_args.draws, told_args.workers, told_args.first_seed, told_args.recordings, tuple(told_args.terms))

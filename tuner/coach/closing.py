@@ -11,12 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.coach import wording
 from tuner.coach.belief import Belief
 from tuner.coach.guesses import after_move
 from tuner.coach.handwork import Hand
+from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.outlook import outlook
 from tuner.coach.standing import loop_share
 from tuner.rig import Rig
+from tuner.terms import CauseName
 
 Floats = NDArray[np.float64]
 
@@ -64,6 +67,18 @@ def closing_of(belief: Belief, rig: Rig, hands: tuple[Hand, ...]) -> Closing:
     return Closing(
         float(np.median(width)), finest, control, float(np.median(np.broadcast_to(loop, (few.n,)))), float(stays.mean())
     )
+
+
+def last_words(belief: Belief, rig: Rig, hands: tuple[Hand, ...], beside: CauseName | None, also: str) -> str:
+    """Return the last words of a tuning that ends in silence of the drains.
+
+    ``beside`` is a cause that no control mends and that is still heard, ``also`` what is to be said beside the margins.
+    """
+    now = belief.expected()
+    margins = wording.margins(now.less_flow, now.more_flow) + remarks(closing_of(belief, rig, hands)) + also
+    if beside is None:
+        return f"It is silent, {margins}."
+    return f"The drains are silent, {margins}; {beside} is still heard: {INSTRUCTIONS[beside][1]}"
 
 
 def remarks(found: Closing) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
-from tuner.causes.rules import Silence, load_causes
+from tuner.causes.rules import load_causes
 from tuner.coach import closing, instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
@@ -18,15 +18,15 @@ from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import HARDLY, is_set_aside, leading_cause
-from tuner.coach.parking import MOST_PARKING, MOST_UNEASY, parking_hands, parking_step
-from tuner.coach.planning import Prospect, plan
+from tuner.coach.leading import is_set_aside, leading_cause
+from tuner.coach.parking import QUIET_TO_PARK, most_moves, parking_hands, parking_step
+from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule
 from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
 from tuner.coach.stepsback import steps_back
 from tuner.coach.summary import Summary
-from tuner.coach.unmoved import SURELY_BESIDE, Unmoved, hisses_alone, without_hiss
+from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.rigfile import typical_rig
@@ -40,7 +40,7 @@ Reader = Callable[[Samples, int], Reading]
 SETTLE_S = 60.0
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
-QUIET_TO_PARK, SILENT_TO_PARK_S = 0.8, 60.0  # belief or unbroken silence before a silent setting is moved
+SILENT_TO_PARK_S = 60.0  # unbroken silence, or a belief of QUIET_TO_PARK, before a silent setting is moved
 LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
@@ -83,6 +83,7 @@ class Coach:
         self._hears_again = hears_again
         self._doubts, self._in_doubt = Doubts(over_room=floor is not None), False
         self._unmoved = Unmoved()
+        self._bearing_worth = BEARING_WORTH
         self._hiss_beside = self._decided = False
         self._ending = ""
         self.outcome = ""
@@ -113,7 +114,8 @@ class Coach:
         last = self._last
         if last.amount and self._before is not None:
             last = replace(last, worse=is_worse(self._before, reading))
-        self._hiss_beside = self._is_hiss_beside(reading, silence)
+        belief = self._belief if self._trusted else None
+        self._hiss_beside = self._unmoved.is_beside(reading, len(self._course.moves), silence, self.floor, belief)
         if self._hiss_beside:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
@@ -140,15 +142,6 @@ class Coach:
         self._diagnosis, self._decided = diagnosis, False
         return diagnosis
 
-    def _is_hiss_beside(self, reading: Reading, silence: Silence) -> bool:
-        """Tell whether a hiss that stands alone is taken for something beside the drains', by level or belief."""
-        moves = len(self._course.moves)
-        alike = self.floor is None and self._unmoved.is_rooms(reading, moves, silence)
-        if alike or not moves or not self._trusted or not hisses_alone(reading, silence):
-            return alike
-        drains = self._belief.causes()["vent too closed"]
-        return drains < HARDLY and self._belief.makes_beside("hiss") >= SURELY_BESIDE
-
     def _taken(self, diagnosis: Diagnosis, last: LastMove, *, masked: bool) -> Diagnosis:
         """Note a diagnosis that counts, and return it with the belief's word on its causes."""
         reading = diagnosis.reading
@@ -162,7 +155,8 @@ class Coach:
                 diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.causes()))
             self._before = reading
             leading = self._leading(diagnosis).name if diagnosis.causes else None
-            self._course.heard(reading, None if leading is not None and self._set_aside(leading) else leading)
+            aside = leading is not None and is_set_aside(leading, self._course.instructed)
+            self._course.heard(reading, None if aside else leading)
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
         return diagnosis
@@ -195,46 +189,43 @@ class Coach:
         return self._move_for(self._leading(diagnosis))
 
     def _leading(self, diagnosis: Diagnosis) -> Cause:
-        if not self._trusted:
-            return leading_cause(diagnosis, self._course.instructed, {})
-        quiet = self._belief.expected().quiet
-        return leading_cause(diagnosis, self._course.instructed, self._belief.causes(), quiet)
+        believed = self._belief.causes() if self._trusted else {}
+        return leading_cause(diagnosis, self._course.instructed, believed, self._belief.expected().quiet)
 
-    def _set_aside(self, cause: CauseName) -> bool:
-        return is_set_aside(cause, self._course.instructed)
-
-    def _park(self, beside: CauseName | None = None) -> Step | None:
+    def _park(self, beside: CauseName | None = None) -> Step | Question | None:
         """In silence of the drains: move to mid-window where that pays, listen on where the belief doubts it, else end.
 
-        ``beside`` is what is heard all the same, and no control mends.
+        Before the end the keeper is asked whether the edges may be looked for, where that would pay. ``beside`` is what
+        is heard all the same, and no control mends.
         """
         now = self._belief.expected()
         wanted = self._trusted and (beside is None or bool(self._course.moves))
         believed_from = PASSING_QUIET if self._trusted and self._doubts.lively else 0.0
         long_silent = self._course.silent_s >= SILENT_TO_PARK_S and now.quiet >= believed_from
         quiet_so_far = long_silent or now.quiet >= QUIET_TO_PARK
-        most = MOST_PARKING if now.quiet >= QUIET_TO_PARK else MOST_UNEASY
-        if wanted and quiet_so_far and self._course.parkings < most and (step := self._parking_move()):
+        may_move = wanted and quiet_so_far
+        if may_move and (step := self._parking_move(self._bearing_worth, now.quiet)):
             self._course.parkings += 1
             return step
         if not quiet_so_far or (now.quiet < QUIET_ENOUGH and self._course.silent_s < LONGEST_SILENCE_S):
             text = instructions.LISTEN_ON if beside is None else instructions.LISTEN_ON_BESIDE.format(beside=beside)
             return self._instruction("siphon valve", text, wait_s=0.0)
-        margins = wording.margins(now.less_flow, now.more_flow)
-        margins += closing.remarks(closing.closing_of(self._belief, self.rig, self._hands)) + self._doubts.remark()
+        ask = may_move and self._hears_again and questions.FIND_EDGES.id not in self._course.asked
+        if ask and self._parking_move(PROBING_WORTH, now.quiet):
+            return questions.FIND_EDGES
+        also = self._doubts.remark()
         if self._hiss_beside:
-            margins += f"; {instructions.ROOMS_HISS if self.floor is None else instructions.PUMPS_HISS}"
-        if beside is None:
-            self._ending = f"It is silent, {margins}."
-        else:
-            text = instructions.INSTRUCTIONS[beside][1]
-            self._ending = f"The drains are silent, {margins}; {beside} is still heard: {text}"
+            also += f"; {instructions.ROOMS_HISS if self.floor is None else instructions.PUMPS_HISS}"
+        self._ending = closing.last_words(self._belief, self.rig, self._hands, beside, also)
         return None
 
-    def _parking_move(self) -> Step | None:
+    def _parking_move(self, bearing_worth: float, quiet: float) -> Step | None:
+        if self._course.parkings >= most_moves(quiet, probing=bearing_worth > BEARING_WORTH):
+            return None
         hands = parking_hands(self.rig, self._hands)
         ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
-        return parking_step(plan(self._belief.few(), self.rig, hands, ways), self._course, self._situation())
+        found = plan(self._belief.few(), self.rig, hands, ways, bearing_worth)
+        return parking_step(found, self._course, self._situation())
 
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.
@@ -244,14 +235,14 @@ class Coach:
         """
         return steps_back(self._course, self._hands, self._situation())
 
-    def _move_for(self, cause: Cause) -> Step | None:
+    def _move_for(self, cause: Cause) -> Step | Question | None:
         if cause.name == "emergency carrying flow":
             if self._course.emergency_moves() >= 2 * MOST_EMERGENCY:
                 self._ending = instructions.BLOCKAGE
                 return None
             if self._course.emergency_moves() >= MOST_EMERGENCY and cause.name not in self._course.instructed:
                 return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
-        if self._set_aside(cause.name) and self._trusted:
+        if is_set_aside(cause.name, self._course.instructed) and self._trusted:
             return self._park(cause.name)
         if cause.name in instructions.INSTRUCTIONS:
             return self._instruct_once(cause.name, *instructions.INSTRUCTIONS[cause.name])
@@ -267,9 +258,10 @@ class Coach:
             safe, _ = safety.make_safe(step, move.hand, self._situation())
             if safe == step:  # a cut one would not do what it says: the smaller moves are in the list as well
                 return safe
-        if cause.name == "siphon over-open" and self._situation().gurgling_much:
+        now = self._situation()
+        if cause.name == "siphon over-open" and now.gurgling_much:
             return self._move_for(replace(cause, name="siphon over-closed", because=(wording.GURGLES_TOO,)))
-        if cause.name == "siphon over-open" and self._situation().flushing_most:
+        if cause.name == "siphon over-open" and now.flushing_most:
             return self._move_for(replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,)))
         return self._by_plain_rule(cause)
 
@@ -284,7 +276,7 @@ class Coach:
             ways = set(REMEDIES[cause])
             if hand_for(self._hands, "return pump") and not self._course.slowed_lately():
                 ways = {("return pump", -1)}
-        options = plan(self._belief.few(), self.rig, self._hands, ways).moves
+        options = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth).moves
         return self._course.bolder(tuple(p for p in options if self._course.within_half(p)))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
@@ -352,6 +344,8 @@ class Coach:
             raise ConfigError(f"look({question_id!r}, {answer!r}) must be a question of the coach and its choice")
         self._entries.append({"looked": [question_id, answer]})
         self._look(question_id, odds)
+        if (question_id, answer) == (questions.FIND_EDGES.id, "yes"):
+            self._bearing_worth = PROBING_WORTH
 
     def _look(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
         self._course.asked.add(question_id)
@@ -377,21 +371,8 @@ class Coach:
         """
         coach = cls(rig, floor, reader)
         for entry in memory.session_entries(state, coach.rig):
-            coach._replay(entry)
+            memory.replay(entry, coach)
         return coach
-
-    def _replay(self, entry: Mapping[str, Any]) -> None:
-        if "heard" in entry:
-            self.hear_reading(memory.reading_from_plain(entry["heard"]))
-        elif "did" in entry:
-            control, amount, unit, wait_s = entry["did"]
-            self.did(Step(control, amount, unit, wait_s, ""))
-        elif "looked" in entry:
-            self.look(*entry["looked"])
-        elif "advised" in entry:
-            self.advise()
-        else:
-            raise ConfigError(f"state entry {sorted(entry)} must be heard, advised, did or looked: begin a new session")
 
     def summary(self) -> Summary:
         """Return where the session stands."""

@@ -9,11 +9,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Any, cast
+from typing import Any, Protocol, cast
 
 from tuner.errors import ConfigError
 from tuner.rig import Rig
-from tuner.terms import SOUND_KINDS, Heard, Levels, Reading
+from tuner.terms import SOUND_KINDS, Diagnosis, Heard, Levels, Question, Reading, Step
 
 SCHEMA = 1
 
@@ -76,3 +76,40 @@ def session_entries(state: Mapping[str, Any], rig: Rig) -> list[dict[str, Any]]:
     if state.get("seed") != seed_of(rig):
         raise ConfigError(f"state rig={state.get('rig')!r} must be the rig at hand: the description has changed since")
     return cast(list[dict[str, Any]], list(state.get("entries", [])))
+
+
+class Replayed(Protocol):
+    """What a session is replayed through: a coach."""
+
+    def hear_reading(self, reading: Reading) -> Diagnosis:
+        """Take one reading."""
+
+    def advise(self) -> Step | Question | None:
+        """Return the next move, a question, or None."""
+
+    def did(self, step: Step, amount: float | None = None) -> None:
+        """Tell that a step was done."""
+
+    def look(self, question_id: str, answer: str | None) -> None:
+        """Answer a question."""
+
+
+def replay(entry: Mapping[str, Any], coach: Replayed) -> None:
+    """Take a coach through one entry of a saved session.
+
+    Raises
+    ------
+    ConfigError
+        When the entry is of no known sort.
+    """
+    if "heard" in entry:
+        coach.hear_reading(reading_from_plain(entry["heard"]))
+    elif "did" in entry:
+        control, amount, unit, wait_s = entry["did"]
+        coach.did(Step(control, amount, unit, wait_s, ""))
+    elif "looked" in entry:
+        coach.look(*entry["looked"])
+    elif "advised" in entry:
+        coach.advise()
+    else:
+        raise ConfigError(f"state entry {sorted(entry)} must be heard, advised, did or looked: begin a new session")

@@ -10,12 +10,20 @@ from tuner.rig import Rig
 from tuner.terms import Step
 
 PARK_GAIN = 0.3  # in moves, from which a move in silence pays
-MOST_PARKING, MOST_UNEASY = 5, 8  # moves in silence; the second where the belief still doubts the silence
+MOST_PARKING, MOST_UNEASY, MOST_PROBING = 5, 8, 12  # moves in silence; as ``most_moves`` says
+QUIET_TO_PARK = 0.8  # belief in a silence from which it is not doubted
 
 
 def parking_hands(rig: Rig, hands: tuple[Hand, ...]) -> tuple[Hand, ...]:
     """Return the controls to park with: the flow is the keeper's choice, but a ball valve is too coarse alone."""
     return tuple(h for h in hands if h.control != "return pump" or rig.siphon.valve.kind == "ball")
+
+
+def most_moves(quiet: float, *, probing: bool) -> int:
+    """Return how many moves may be made in silence: more where it is doubted, and where edges may be looked for."""
+    if probing:
+        return MOST_PROBING
+    return MOST_PARKING if quiet >= QUIET_TO_PARK else MOST_UNEASY
 
 
 def parking_step(found: Plan, course: Course, now: safety.Situation) -> Step | None:

@@ -2,7 +2,8 @@
 
 A move is not only worth where it leads: what is heard after it tells where the edges lie. So each first move is
 judged by the mean, over what may be heard next, of the best that can follow. Worth counts in moves: a move costs one,
-noise costs the moves that it still takes to mend, and silence that bears changes of flow earns up to ``BEARING_WORTH``.
+noise costs the moves that it still takes to mend, and silence that bears changes of flow earns up to ``BEARING_WORTH``,
+or more where the keeper agrees that the edges of the quiet window be looked for.
 Only moves that a hand can name are compared, on at most two controls; free play is taken out of the first move only.
 """
 
@@ -25,6 +26,7 @@ from tuner.water.plumbing import Plumbing
 Floats = NDArray[np.float64]
 
 BEARING_WORTH = 12.0  # in moves, of a silence that surely bears changes of flow over one that surely does not
+PROBING_WORTH = 32.0  # the same for a keeper who agrees that the edges be looked for
 NOISE_COST = 1.5  # in moves, of a noise, beside the rough number of moves that it takes to mend
 ROAR_COST = 30.0
 PUMP_PERCENT_COST = 0.15  # for each percent of speed: the flow is the keeper's choice, a valve comes first
@@ -74,16 +76,22 @@ class _Axis:
     settings: Settings
 
 
-def plan(few: Guesses, rig: Rig, hands: tuple[Hand, ...], ways: Collection[tuple[Control, int]]) -> Plan:
-    """Return the first moves of ``hands`` in the allowed ``ways`` (control, direction), judged two moves deep."""
+def plan(
+    few: Guesses, rig: Rig, hands: tuple[Hand, ...], ways: Collection[tuple[Control, int]],
+    bearing_worth: float = BEARING_WORTH,
+) -> Plan:
+    """Return the first moves of ``hands`` in the allowed ``ways`` (control, direction), judged two moves deep.
+
+    ``bearing_worth`` is in moves, of a silence that surely bears changes of flow.
+    """
     axes = [_axis(few, rig, hand) for hand in hands]
     alone = [outlook(few.plumbing, _rows(axis.settings, few.n)) for axis in axes]
     now = outlook(few.plumbing, few.settings)
     grids = {
-        (i, j): worth_of(outlook(few.plumbing, _crossed(axes[i], axes[j], few.n)), few.plumbing)
+        (i, j): worth_of(outlook(few.plumbing, _crossed(axes[i], axes[j], few.n)), few.plumbing, bearing_worth)
         for i in range(len(axes)) for j in range(i + 1, len(axes))
     }
-    own = [worth_of(o, few.plumbing) for o in alone]
+    own = [worth_of(o, few.plumbing, bearing_worth) for o in alone]
     moves: list[Prospect] = []
     for i, axis in enumerate(axes):
         heard = heard_as(alone[i])
@@ -105,17 +113,18 @@ def plan(few: Guesses, rig: Rig, hands: tuple[Hand, ...], ways: Collection[tuple
                 float(np.median(alone[i].siphon[k] - now.siphon)), float(np.median(alone[i].supply[k] - now.supply)),
                 waits[k],
             ))
+    stay = float(worth_of(now, few.plumbing, bearing_worth).mean())
     return Plan(
-        tuple(sorted(moves, key=lambda p: (-p.worth, abs(p.amount)))), float(worth_of(now, few.plumbing).mean()),
+        tuple(sorted(moves, key=lambda p: (-p.worth, abs(p.amount)))), stay,
         float(bearing(now, loop_share(few.plumbing, now.supply)).mean()),
     )
 
 
-def worth_of(o: Outlook, p: Plumbing) -> Floats:
+def worth_of(o: Outlook, p: Plumbing, bearing_worth: float = BEARING_WORTH) -> Floats:
     """Return the worth, in moves, of standing where ``o`` is, for every guess of the plumbing ``p``."""
     loop = loop_share(p, o.supply)
     noise = (1.0 - o.quiet * bears_loop(o, loop)) * NOISE_COST + (1.0 - o.quiet) * left_to_mend(o)
-    worth: Floats = BEARING_WORTH * bearing(o, loop) - noise - ROAR_COST * o.roaring
+    worth: Floats = bearing_worth * bearing(o, loop) - noise - ROAR_COST * o.roaring
     return worth
 
 

@@ -76,6 +76,13 @@ LOOKS: tuple[Look, ...] = (
 )
 
 
+FIND_EDGES = Question(
+    "find-edges",
+    "It is silent. May the edges of this quiet be looked for? It is heard for a while, and ends further from both.",
+    ("yes", "no"),
+)
+
+
 def worth_asking(causes: tuple[Cause, ...], asked: frozenset[str]) -> Question | None:
     """Return the question that is expected to tell most, where the cause is unsure and an answer would tell enough."""
     if not causes or causes[0].probability >= ASK_BELOW:
@@ -104,6 +111,8 @@ def expected_gain(look: Look, causes: tuple[Cause, ...]) -> float:
 
 def log_odds_of(question_id: str, answer: str | None) -> dict[CauseName, float] | None:
     """Return what an answer adds to the causes; empty for no answer, None when question or answer is not known."""
+    if question_id == FIND_EDGES.id:
+        return {} if answer is None or answer in FIND_EDGES.choices else None
     look = next((k for k in LOOKS if k.question.id == question_id), None)
     if look is None:
         return None

@@ -14,7 +14,9 @@ from dataclasses import dataclass, field, replace
 
 from tuner.causes.diagnosis import heard_kinds
 from tuner.causes.rules import Silence
-from tuner.terms import Reading, SoundKind
+from tuner.coach.belief import Belief
+from tuner.coach.leading import HARDLY
+from tuner.terms import Floor, Reading, SoundKind
 
 BESIDE: frozenset[SoundKind] = frozenset({"hiss", "hum"})  # what may be heard in a window that counts
 PAUSELESS_DB = 1.0  # over the quiet tenth of its own window: a sound below this never pauses
@@ -37,6 +39,21 @@ class Unmoved:
         level_db = reading.levels.la90_db
         self._stood_db[moves] = level_db
         return sum(abs(other - level_db) <= SAME_DB for other in self._stood_db.values()) >= SETTINGS
+
+
+    def is_beside(
+        self, reading: Reading, moves: int, silence: Silence, floor: Floor | None, belief: Belief | None
+    ) -> bool:
+        """Tell whether a hiss that stands alone is taken for something beside the drains, by its level or the belief.
+
+        ``floor`` is the measured room, in which a hiss that stands at one level is not the room's; ``belief`` is None
+        where it is not trusted.
+        """
+        if floor is None and self.is_rooms(reading, moves, silence):
+            return True
+        if not moves or belief is None or not hisses_alone(reading, silence):
+            return False
+        return belief.causes()["vent too closed"] < HARDLY and belief.makes_beside("hiss") >= SURELY_BESIDE
 
 
 def hisses_alone(reading: Reading, silence: Silence) -> bool:

@@ -1,0 +1,95 @@
+from __future__ import annotations
+
+import pytest
+
+from tests.test_coach_belief import RIG, reading
+from tuner.coach import Coach
+from tuner.coach.course import Course
+from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.parking import MOST_PARKING, MOST_PROBING, MOST_UNEASY, QUIET_TO_PARK, most_moves
+from tuner.coach.planning import Prospect
+from tuner.coach.questions import FIND_EDGES
+from tuner.errors import ConfigError
+from tuner.terms import Control, Question, Step
+
+HANDS = hands_of(RIG)
+
+
+def prospect(control: Control, amount: float) -> Prospect:
+    hand = hand_for(HANDS, control)
+    assert hand is not None
+    return Prospect(hand, amount, 1.0, 0.9, 0.0, 0.5, 0.0, 0.0, 60.0)
+
+
+def silent_course(control: Control, amount: float) -> Course:
+    course = Course()
+    hand = hand_for(HANDS, control)
+    assert hand is not None
+    course.heard(reading({"gurgle": 0.9}), "siphon over-closed")
+    course.moved(hand, amount, "siphon over-closed", 60.0)
+    course.heard(reading({}), None)
+    return course
+
+
+def test_a_doubted_silence_may_be_moved_more_often_and_one_whose_edges_are_looked_for_most() -> None:
+    assert most_moves(QUIET_TO_PARK, probing=False) == MOST_PARKING
+    assert most_moves(QUIET_TO_PARK - 0.1, probing=False) == MOST_UNEASY
+    assert most_moves(0.5, probing=True) == MOST_PROBING > MOST_UNEASY > MOST_PARKING
+
+
+def test_no_move_turns_back_what_was_turned_in_a_silence_that_held() -> None:
+    course = silent_course("siphon valve", 0.25)
+    hand = hand_for(HANDS, "siphon valve")
+    assert hand is not None
+    assert not course.turns_back_in_silence(prospect("siphon valve", 0.125))
+    assert not course.turns_back_in_silence(prospect("vent tap", -0.125))  # was not moved
+    # the move out of a noise may have gone too far
+    assert not course.turns_back_in_silence(prospect("siphon valve", -0.125))
+    course.moved(hand, 0.125, None, 60.0)
+    course.heard(reading({}), None)
+    assert course.turns_back_in_silence(prospect("siphon valve", -0.0625))
+    course.moved(hand, 0.125, None, 60.0)
+    course.heard(reading({"slurp": 0.3}), "siphon over-open")  # now an edge was met
+    assert not course.turns_back_in_silence(prospect("siphon valve", -0.0625))
+
+
+def until_asked(coach: Coach) -> Question | None:
+    for _ in range(300):
+        coach.hear_reading(reading({}))
+        step = coach.advise()
+        if step is None or isinstance(step, Question):
+            return step
+        coach.did(step)
+    pytest.fail("it never ended")
+
+
+def test_once_silent_the_keeper_is_asked_whether_the_edges_may_be_looked_for_and_no_answer_ends_it() -> None:
+    coach = Coach(RIG)
+    assert until_asked(coach) == FIND_EDGES
+    coach.look(FIND_EDGES.id, None)
+    assert coach.advise() is None
+    assert "It is silent" in coach.summary().text
+
+
+def test_a_keeper_who_agrees_gets_moves_that_find_the_edges_once_and_the_session_keeps_that() -> None:
+    coach = Coach(RIG)
+    assert until_asked(coach) == FIND_EDGES
+    moves = coach.summary().moves
+    coach.look(FIND_EDGES.id, "yes")
+    step = coach.advise()
+    assert isinstance(step, Step)
+    assert step.amount
+    assert Coach.restore(coach.state, RIG).advise() == step
+    coach.did(step)
+    assert until_asked(coach) is None  # it is not asked twice
+    assert moves < coach.summary().moves <= moves + MOST_PROBING
+
+
+def test_a_recording_is_not_asked_for_moves() -> None:
+    coach = Coach(RIG, hears_again=False)
+    assert until_asked(coach) is None
+
+
+def test_another_answer_is_refused() -> None:
+    with pytest.raises(ConfigError, match="find-edges"):
+        Coach(RIG).look(FIND_EDGES.id, "perhaps")
