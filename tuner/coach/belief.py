@@ -21,6 +21,7 @@ Floats = NDArray[np.float64]
 GUESSES = 6000
 RESAMPLE_BELOW = 0.35  # of the guesses, as the effective number
 CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and evidence disagree
+HEARD_SURELY = 0.95  # that a noise which came with a move was the drains'
 LOOKING = 250  # guesses that a lookahead works with
 
 
@@ -96,6 +97,11 @@ class Belief:
         self._readings = 1
         likelihood = np.exp(self._steady + cyclic) + 1e-6
         self.weights = likelihood / likelihood.sum()
+
+    def not_quiet(self) -> None:
+        """Take in that the drains were heard, whatever it was that was heard of them."""
+        self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().quiet)
+        self.weights = self.weights / self.weights.sum()
 
     def moved(self, control: Control, amount: float) -> None:
         """Shift every guess by a move that was made."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,10 +22,10 @@ from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import is_set_aside, leading_cause
 from tuner.coach.parking import QUIET_TO_PARK, most_moves, parking_hands, parking_step
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
-from tuner.coach.rule import REMEDIES, PlainRule
+from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import steps_back
+from tuner.coach.stepsback import step_back, steps_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
@@ -38,7 +39,6 @@ if TYPE_CHECKING:
 Reader = Callable[[Samples, int], Reading]
 
 SETTLE_S = 60.0
-CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
 SILENT_TO_PARK_S = 60.0  # unbroken silence, or a belief of QUIET_TO_PARK, before a silent setting is moved
 LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
@@ -100,8 +100,7 @@ class Coach:
             # the ears are slow to load, and a coach fed with readings never needs them
             from tuner.signatures.listener import read_window
 
-            reading = read_window(samples, sample_rate, self.floor, rig=self.rig, templates=self._templates)
-            return self.hear_reading(reading)
+            self._reader = partial(read_window, floor=self.floor, rig=self.rig, templates=self._templates)
         return self.hear_reading(self._reader(samples, sample_rate))
 
     def hear_reading(self, reading: Reading) -> Diagnosis:
@@ -120,7 +119,9 @@ class Coach:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
         masked = is_masked(reading, silence)
-        self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
+        doubtful = self._doubts.is_doubtful(diagnosis, silence)
+        came = self._came_with_move() and self._doubts.count > 0
+        self._in_doubt = self._hears_again and doubtful and not came
         lively = self._doubts.lively
         if not masked and (lively or not self._in_doubt):
             self._trusted = self._belief.heard(evidence_of(
@@ -130,7 +131,7 @@ class Coach:
             self._course.unheard_s = 0.0 if cycles(reading) else self._course.unheard_s + reading.clean_s
         noisy = lively and not (masked or diagnosis.silent)
         quiet = self._belief.expected().quiet if noisy and self._trusted else 0.0
-        if noisy and self._doubts.is_passing(diagnosis, quiet, self._belief.causes()):
+        if noisy and not came and self._doubts.is_passing(diagnosis, quiet, self._belief.causes()):
             self._in_doubt = True
             self._course.silent_s += reading.clean_s
             self._doubts.count += self._course.silent_s >= LONGEST_SILENCE_S  # never still enough to end in silence
@@ -141,6 +142,9 @@ class Coach:
             diagnosis = self._taken(diagnosis, last, masked=masked)
         self._diagnosis, self._decided = diagnosis, False
         return diagnosis
+
+    def _came_with_move(self) -> bool:
+        return self._course.silent_before_last() and not self._doubts.was_silent
 
     def _taken(self, diagnosis: Diagnosis, last: LastMove, *, masked: bool) -> Diagnosis:
         """Note a diagnosis that counts, and return it with the belief's word on its causes."""
@@ -193,10 +197,9 @@ class Coach:
         return leading_cause(diagnosis, self._course.instructed, believed, self._belief.expected().quiet)
 
     def _park(self, beside: CauseName | None = None) -> Step | Question | None:
-        """In silence of the drains: move to mid-window where that pays, listen on where the belief doubts it, else end.
+        """In silence of the drains: move to mid-window where that pays, listen on where it is doubted, ask, or end.
 
-        Before the end the keeper is asked whether the edges may be looked for, where that would pay. ``beside`` is what
-        is heard all the same, and no control mends.
+        ``beside`` is what is heard all the same, and no control mends.
         """
         now = self._belief.expected()
         wanted = self._trusted and (beside is None or bool(self._course.moves))
@@ -230,24 +233,19 @@ class Coach:
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.
 
-        None where the controls stand there already. Each is done and told like any other (``did``); moves that no
-        safety rule allows are left out, and one beyond its limit comes in parts.
+        Each is done and told like any other (``did``); one that no safety rule allows is left out.
         """
         return steps_back(self._course, self._hands, self._situation())
 
     def _move_for(self, cause: Cause) -> Step | Question | None:
-        if cause.name == "emergency carrying flow":
-            if self._course.emergency_moves() >= 2 * MOST_EMERGENCY:
-                self._ending = instructions.BLOCKAGE
-                return None
-            if self._course.emergency_moves() >= MOST_EMERGENCY and cause.name not in self._course.instructed:
-                return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
-        if is_set_aside(cause.name, self._course.instructed) and self._trusted:
-            return self._park(cause.name)
-        if cause.name in instructions.INSTRUCTIONS:
-            return self._instruct_once(cause.name, *instructions.INSTRUCTIONS[cause.name])
         if cause.name not in REMEDIES:
-            return self._instruct_once(cause.name, "siphon valve", instructions.UNKNOWN)
+            return self._for_unmendable(cause.name)
+        made = self._course.emergency_moves() if cause.name == "emergency carrying flow" else 0
+        if made >= 2 * MOST_EMERGENCY:
+            self._ending = instructions.BLOCKAGE
+            return None
+        if made >= MOST_EMERGENCY and cause.name not in self._course.instructed:
+            return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
         if control := self._course.without_effect():
             return self._instruct_once(cause.name, control, instructions.NO_EFFECT.format(control=control))
         for move in self._candidates(cause.name):
@@ -265,17 +263,24 @@ class Coach:
             return self._move_for(replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,)))
         return self._by_plain_rule(cause)
 
+    def _for_unmendable(self, cause: CauseName) -> Step | Question | None:
+        if is_set_aside(cause, self._course.instructed) and self._trusted:
+            return self._park(cause)
+        came = cause not in self._course.instructed and self._came_with_move()
+        if came and (back := step_back(self._course, self._situation())):
+            self._belief.not_quiet()
+            return back
+        control, text = instructions.INSTRUCTIONS.get(cause, ("siphon valve", instructions.UNKNOWN))
+        return self._instruct_once(cause, control, text)
+
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
         """Return the belief's moves, best first; none when the last reading contradicted it."""
         if not self._trusted:
             return ()
         causes = self._diagnosis.causes if self._diagnosis else ()
-        names = {cause, *(c.name for c in causes if c.probability >= CAUSE_COUNTS_FROM)}
-        ways = {way for name in names for way in REMEDIES.get(name, ())}
-        if cause == "emergency carrying flow":
-            ways = set(REMEDIES[cause])
-            if hand_for(self._hands, "return pump") and not self._course.slowed_lately():
-                ways = {("return pump", -1)}
+        ways = ways_for(cause, causes)
+        if cause == "emergency carrying flow" and not self._course.slowed_lately():
+            ways = {way for way in ways if way[0] == "return pump" and hand_for(self._hands, way[0])} or ways
         options = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth).moves
         return self._course.bolder(tuple(p for p in options if self._course.within_half(p)))
 

@@ -89,6 +89,11 @@ class Course:
         """Return by how much a control was moved altogether, signed."""
         return sum(m.amount for m in self.moves if m.hand.control == control)
 
+    def silent_before_last(self) -> bool:
+        """Tell whether it was silent each time that it was listened to where the last move began."""
+        before = [mark.silent for mark in self.marks if mark.moves == len(self.moves) - 1]
+        return bool(before) and all(before)
+
     def best(self) -> int | None:
         """Return after how many moves it was best: at the last setting that stayed silent, else at the quietest."""
         noisy = {m.moves for m in self.marks if not m.silent}

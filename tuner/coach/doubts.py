@@ -39,14 +39,14 @@ AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minute
 class Doubts:
     """What was heard in doubt since the last move; ``count`` is how many doubts there were, kept by the coach.
 
-    ``over_room`` tells that the room was measured.
+    ``over_room`` tells that the room was measured, ``was_silent`` that a window since the last move was silent.
     """
 
     over_room: bool
     count: int = 0
+    was_silent: bool = False
     _listened_s: float = 0.0
     _lively_until_s: float = -1.0
-    _was_silent: bool = False
     _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
     _plain: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
     _passed: dict[CauseName, None] = field(default_factory=dict)  # in the order in which they were first heard
@@ -59,9 +59,9 @@ class Doubts:
             self._lively_until_s = self._listened_s + LIVELY_S
         lively = self.lively
         if diagnosis.silent:
-            self._was_silent = True
+            self.was_silent = True
             return False
-        if not (lively or self._was_silent):
+        if not (lively or self.was_silent):
             return False
         if not self._faint(reading) and is_plain(diagnosis, lively=lively):
             return False
@@ -97,13 +97,13 @@ class Doubts:
         return self._listened_s <= self._lively_until_s
 
     def _faint(self, reading: Reading) -> bool:
-        excess_db = reading.excess_db if self.over_room and self._was_silent else None
+        excess_db = reading.excess_db if self.over_room and self.was_silent else None
         return excess_db is not None and excess_db < FAINT_DB
 
     def moved(self) -> None:
         """Note a move: what was heard before it tells nothing of what is heard after it."""
         self.count = 0
-        self._was_silent = False
+        self.was_silent = False
         self._hints.clear()
         self._plain.clear()
         self._passed.clear()

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tuner.coach.handwork import Hand, hand_for
-from tuner.terms import CauseName, Control
+from tuner.terms import Cause, CauseName, Control
 
 Direction = int  # +1 opens or speeds up, -1 closes or slows down
 
@@ -20,7 +20,14 @@ REMEDIES: dict[CauseName, tuple[tuple[Control, Direction], ...]] = {
     "vent too wide": (("vent tap", -1), ("siphon valve", -1), ("return pump", +1)),
     "emergency carrying flow": (("return pump", -1), ("siphon valve", +1)),
 }
+CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 _GROWTH = 2.0
+
+
+def ways_for(cause: CauseName, causes: tuple[Cause, ...]) -> set[tuple[Control, Direction]]:
+    """Return the moves that mend ``cause`` or, but beside a full emergency pipe, another of ``causes`` that counts."""
+    also = {c.name for c in causes if c.probability >= CAUSE_COUNTS_FROM and cause != "emergency carrying flow"}
+    return {way for name in {cause, *also} for way in REMEDIES.get(name, ())}
 
 
 @dataclass(slots=True)

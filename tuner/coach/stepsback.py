@@ -19,3 +19,10 @@ def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -
             safe, _ = safety.make_safe(Step(control, amount, hand.unit, SETTLE_S, wording.WAY_BACK), hand, now)
             steps += [] if safe is None else [safe]
     return tuple(steps)
+
+
+def step_back(course: Course, now: safety.Situation) -> Step | None:
+    """Return the move that takes the last one back, or None where no safety rule allows the whole of it."""
+    last = course.moves[-1]
+    step = Step(last.hand.control, -last.amount, last.unit, SETTLE_S, wording.CAME_WITH_IT)
+    return step if safety.make_safe(step, last.hand, now)[0] == step else None

@@ -14,6 +14,7 @@ SHOULD: dict[CauseName, str] = {
     "emergency carrying flow": "the roar should stop or grow weaker",
 }
 CHANGE = "the noise should change"
+CAME_WITH_IT = "It was silent before the last move, and this came with it: back to where it was silent."
 WAY_BACK = "Back to the best setting so far."
 LIKELY = 0.85
 GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"

@@ -1,0 +1,70 @@
+from __future__ import annotations
+
+from tests.bench.coach import next_step
+from tests.test_coach_belief import RIG, reading
+from tuner.coach import Coach
+from tuner.coach.course import Course
+from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.situation import situation_of
+from tuner.coach.stepsback import step_back
+from tuner.terms import SoundKind, Step
+
+VALVE = hand_for(hands_of(RIG), "siphon valve")
+assert VALVE is not None
+
+
+def parked(coach: Coach) -> Step:
+    """Hear a gurgle, and then silence until a move is made in it, the keeper agreeing."""
+    coach.hear_reading(reading({"gurgle": 0.9}))
+    for _ in range(40):
+        step = next_step(coach, agrees=True)
+        assert step is not None
+        coach.did(step)
+        if step.amount and "silent" in step.why:
+            return step
+        coach.hear_reading(reading({}))
+    raise AssertionError("it never moved in silence")
+
+
+def then_heard(shares: dict[SoundKind, float]) -> tuple[Coach, Step, Step]:
+    coach = Coach(RIG)
+    made = parked(coach)
+    coach.hear_reading(reading(shares))
+    step = next_step(coach)
+    assert step is not None
+    return coach, made, step
+
+
+def test_what_comes_with_a_move_made_in_silence_is_taken_back_and_not_laid_to_an_outlet() -> None:
+    coach, made, step = then_heard({"splash": 0.8})
+    assert (step.control, step.amount) == (made.control, -made.amount)
+    assert "came with it" in step.why
+    quiet = coach._belief.expected().quiet
+    coach.did(step)
+    coach.hear_reading(reading({}))
+    assert coach._belief.expected().quiet > quiet
+
+
+def test_what_stays_where_it_was_silent_gets_its_instruction() -> None:
+    coach, _, step = then_heard({"splash": 0.8})
+    coach.did(step)
+    for _ in range(4):  # the doubt of a noise in the midst of silence
+        coach.hear_reading(reading({"splash": 0.8}))
+        step = next_step(coach)
+        assert step is not None
+        if "sump" in step.why:
+            return
+        coach.did(step)
+    raise AssertionError("the instruction never came")
+
+
+def test_nothing_is_taken_back_where_a_rule_forbids_it() -> None:
+    course = Course()
+    course.moved(VALVE, 0.25, "siphon over-closed", 60.0)
+    coach = Coach(RIG)
+    calm = situation_of(None, course, coach._belief, RIG)
+    back = step_back(course, calm)
+    assert back is not None
+    assert back.amount == -0.25
+    gurgling = coach.hear_reading(reading({"gurgle": 1.0}))
+    assert step_back(course, situation_of(gurgling, course, coach._belief, RIG)) is None
