@@ -63,6 +63,8 @@ def expectation(move: Prospect, cause: CauseName) -> str:
 
 def parking_why(bears_now: float, bears_then: float) -> str:
     """Return the reason for a move made in silence."""
+    if bears_then <= bears_now:
+        return "It is silent, and this finds where the edge of the quiet is, so that it may stand further from it."
     return (
         f"It is silent, and this finds the middle of the quiet window: the chance to bear small changes of flow"
         f" should grow from about {max(bears_now, 0.0):.0%} to about {bears_then:.0%}."
