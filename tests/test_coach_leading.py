@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from tuner.coach.leading import leading_cause
+from tuner.coach.leading import is_set_aside, leading_cause
 from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind
 
 LEVELS = Levels(-40.0, -38.0, -41.0, -43.0, -35.0, (1000.0,), (-45.0,))
@@ -82,3 +82,13 @@ def test_a_sound_that_the_belief_hardly_takes_for_a_drain_is_that_of_the_cause_s
     assert leading_cause(both, {"pump drawing air"}, {"vent too wide": 0.3}, 0.6).name == "vent too wide"
     # a hum does not sound like it
     assert leading_cause(told({"trickle": 1.0}, wide=0.7, hum=0.2), {"pump hum"}, quiet, 0.9).name == "vent too wide"
+
+
+def test_what_fits_no_cause_is_set_aside_once_its_instruction_was_given() -> None:
+    unknown = told({"splash": 0.1}, unknown=0.7, outside=0.2)
+    believed: dict[CauseName, float] = {"vent too wide": 0.1, "siphon over-closed": 0.05}
+    assert leading_cause(unknown, {"unknown"}, believed, 0.8).name == "unknown"
+    assert is_set_aside("unknown", {"unknown"})
+    assert not is_set_aside("siphon not purged", {"siphon not purged"})
+    believed = {"vent too wide": 0.6, "siphon over-closed": 0.2}
+    assert leading_cause(unknown, {"unknown"}, believed, 0.2).name == "vent too wide"

@@ -15,7 +15,7 @@ from tuner.coach import wording
 from tuner.coach.belief import Belief
 from tuner.coach.guesses import after_move
 from tuner.coach.handwork import Hand
-from tuner.coach.instructions import INSTRUCTIONS
+from tuner.coach.instructions import LEFT, UNNAMED
 from tuner.coach.outlook import outlook
 from tuner.coach.standing import loop_share
 from tuner.rig import Rig
@@ -78,7 +78,8 @@ def last_words(belief: Belief, rig: Rig, hands: tuple[Hand, ...], beside: CauseN
     margins = wording.margins(now.less_flow, now.more_flow) + remarks(closing_of(belief, rig, hands)) + also
     if beside is None:
         return f"It is silent, {margins}."
-    return f"The drains are silent, {margins}; {beside} is still heard: {INSTRUCTIONS[beside][1]}"
+    left = UNNAMED if beside == "unknown" else beside
+    return f"The drains are silent, {margins}; {left} is still heard: {LEFT[beside][1]}"
 
 
 def remarks(found: Closing) -> str:

@@ -211,8 +211,7 @@ class Coach:
             self._course.parkings += 1
             return step
         if not quiet_so_far or (now.quiet < QUIET_ENOUGH and self._course.silent_s < LONGEST_SILENCE_S):
-            text = instructions.LISTEN_ON if beside is None else instructions.LISTEN_ON_BESIDE.format(beside=beside)
-            return self._instruction("siphon valve", text, wait_s=0.0)
+            return self._instruction("siphon valve", instructions.listen_on(beside), wait_s=0.0)
         ask = may_move and self._hears_again and questions.FIND_EDGES.id not in self._course.asked
         if ask and self._parking_move(PROBING_WORTH, now.quiet):
             return questions.FIND_EDGES
@@ -270,8 +269,7 @@ class Coach:
         if came and (back := step_back(self._course, self._situation())):
             self._belief.not_quiet()
             return back
-        control, text = instructions.INSTRUCTIONS.get(cause, ("siphon valve", instructions.UNKNOWN))
-        return self._instruct_once(cause, control, text)
+        return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
         """Return the belief's moves, best first; none when the last reading contradicted it."""

@@ -63,12 +63,13 @@ UNKNOWN = (
     "Something is heard that fits none of the causes: listen along the pipes with the microphone close to each,"
     " and listen again."
 )
+LEFT: dict[CauseName, tuple[Control, str]] = {**INSTRUCTIONS, "unknown": ("siphon valve", UNKNOWN)}
+UNNAMED = "something that fits no cause"
 MASKED = "Other noise covers the plumbing: wait until it is quieter and listen again; nothing is turned on a guess."
 LISTEN_FIRST = "Nothing has been heard yet: listen first."
 LISTEN_ON = "It is silent now, but a slow cycle may still return: listen on without a break."
 LISTEN_ON_BESIDE = (
-    "Beside {beside}, which no valve mends, nothing is heard now, but a slow cycle may still return: listen on without"
-    " a break."
+    "Beside {beside}, nothing is heard now, but a slow cycle may still return: listen on without a break."
 )
 ROOMS_HISS = (
     "a steady hiss stays as loud whatever is moved and is taken for the room's: to be sure, measure the room with the"
@@ -86,3 +87,11 @@ STILL_IN_DOUBT = (
     "Something keeps being heard that cannot be told for certain from other sound: nothing more is turned on a guess;"
     " listen again at a quieter hour, with the microphone closer to the pipes."
 )
+
+
+def listen_on(beside: CauseName | None) -> str:
+    """Return the words to listen on in a silence, or beside a cause that stays and is none to turn for."""
+    if beside is None:
+        return LISTEN_ON
+    stays = UNNAMED if beside == "unknown" else f"{beside}, which no valve mends"
+    return LISTEN_ON_BESIDE.format(beside=stays)

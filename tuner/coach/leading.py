@@ -9,7 +9,7 @@ from tuner.causes.facts import presence
 from tuner.causes.rules import load_causes
 from tuner.coach import wording
 from tuner.coach.doubts import SPEAKING
-from tuner.coach.instructions import INSTRUCTIONS
+from tuner.coach.instructions import LEFT
 from tuner.coach.rule import REMEDIES
 from tuner.terms import Cause, CauseName, Diagnosis
 
@@ -43,8 +43,8 @@ def leading_cause(
 
 
 def is_set_aside(cause: CauseName, instructed: Collection[CauseName]) -> bool:
-    """Tell whether a cause is one that no control mends and whose instruction was given: it may well stay."""
-    return cause in INSTRUCTIONS and cause != "siphon not purged" and cause in instructed
+    """Tell whether a cause is none that a control mends and its instruction was given: it may well stay."""
+    return cause in LEFT and cause != "siphon not purged" and cause in instructed
 
 
 def _drains_instead(diagnosis: Diagnosis, believed: Mapping[CauseName, float]) -> Cause:
