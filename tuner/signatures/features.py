@@ -153,12 +153,12 @@ def _course(memory: Memory) -> Vector:
     now = trace[-SLABS_PER_S:]
     five, thirty = trace[-5 * SLABS_PER_S :], trace[-30 * SLABS_PER_S :]
     level = float(_db(memory.level(SLABS_PER_S).mean(keepdims=True))[0])
-    quantile = [np.quantile(x, 0.1) for x in (five, thirty, trace)]
+    (tenth_5, low_5, high_5), (tenth_30, low_30, high_30) = (np.quantile(x, (0.1, 0.05, 0.95)) for x in (five, thirty))
     recent = trace[-2 * SLABS_PER_S :]
     slope = float(recent[len(recent) // 2 :].mean() - recent[: len(recent) // 2].mean())
     return np.array([
-        now.max() - now.min(), *(np.quantile(x, 0.95) - np.quantile(x, 0.05) for x in (five, thirty)),
-        *(level - q for q in quantile), slope, _return(five, *_GULP_LAGS), _return(thirty, 12, 150),
+        now.max() - now.min(), high_5 - low_5, high_30 - low_30,
+        level - tenth_5, level - tenth_30, level - np.quantile(trace, 0.1), slope, _return(five, *_GULP_LAGS), _return(thirty, 12, 150),
     ])
 
 

@@ -102,8 +102,10 @@ class LineTracker:
 
 def _widest(values: Vector) -> Vector:
     """Maximum over each bin and its two neighbours, so that a line may lie between bins."""
-    padded = np.pad(values, 1, mode="edge")
-    return np.maximum(np.maximum(padded[:-2], padded[1:-1]), padded[2:])
+    wide = values.copy()
+    np.maximum(wide[1:], values[:-1], out=wide[1:])
+    np.maximum(wide[:-1], values[1:], out=wide[:-1])
+    return wide
 
 
 def _spread(lines: NDArray[np.bool_]) -> NDArray[np.bool_]:

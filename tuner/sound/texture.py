@@ -140,11 +140,11 @@ class Texturer:
         self._fast = Envelopes(sample_rate, FAST_WINDOW_S, FAST_PER_SLAB, octaves)
         self._narrow = Envelopes(sample_rate, NARROW_WINDOW_S, NARROW_PER_SLAB, np.array(NARROW_EDGES_HZ))
         self._regions = [
-            np.flatnonzero((frequencies >= low) & (frequencies < min(high, 0.9 * nyquist)))
+            slice(*np.searchsorted(frequencies, (low, min(high, 0.9 * nyquist))).tolist())
             for low, high in PEAK_REGIONS_HZ
         ]
-        self._low = int(self._regions[0][0]) - _LOCAL_BINS
-        self._high = int(self._regions[-1][-1]) + _LOCAL_BINS + 1
+        self._low = self._regions[0].start - _LOCAL_BINS
+        self._high = self._regions[-1].stop + _LOCAL_BINS
         voiced = np.flatnonzero((frequencies >= 80) & (frequencies <= 1500))
         self._pitch_band = slice(int(voiced[0]), int(voiced[-1]) + 1)
         lags = np.arange(round(sample_rate / 500), min(round(sample_rate / 80), frequencies.size - 1))
@@ -193,7 +193,7 @@ class Texturer:
         excess = (log_power[:, _LOCAL_BINS:-_LOCAL_BINS] - local).astype(np.float32)
         peaky = np.maximum(excess - np.float32(PEAK_EXCESS_DB), 0)
         offset = self._low + _LOCAL_BINS
-        peaks = np.array([peaky[:, r - offset].mean() for r in self._regions])
+        peaks = np.array([peaky[:, r.start - offset : r.stop - offset].mean() for r in self._regions])
         history = np.concatenate([self._past, excess])
         persistence = np.array([self._likeness(history, lag) for lag in PERSISTENCE_LAGS])
         self._past = history[-max(PERSISTENCE_LAGS) :].copy()
@@ -210,4 +210,5 @@ class Texturer:
         """Median over the frames of the highest normalised autocorrelation between 2 and 12.5 ms."""
         compressed = np.sqrt(power[:, self._pitch_band])
         peak = (compressed @ self._pitch_table).max(axis=1) / (compressed.sum(axis=1) + np.float32(1e-20))
-        return float(np.median(peak))
+        peak.sort()  # ten values: many times cheaper than numpy's median, with the same outcome
+        return float((peak[(peak.size - 1) // 2] + peak[peak.size // 2]) / 2)
