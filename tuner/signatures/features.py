@@ -158,7 +158,8 @@ def _course(memory: Memory) -> Vector:
     slope = float(recent[len(recent) // 2 :].mean() - recent[: len(recent) // 2].mean())
     return np.array([
         now.max() - now.min(), high_5 - low_5, high_30 - low_30,
-        level - tenth_5, level - tenth_30, level - np.quantile(trace, 0.1), slope, _return(five, *_GULP_LAGS), _return(thirty, 12, 150),
+        level - tenth_5, level - tenth_30, level - np.quantile(trace, 0.1), slope, _return(five, *_GULP_LAGS),
+        _return(thirty, 12, 150),
     ])
 
 
