@@ -119,9 +119,8 @@ class Coach:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
         masked = is_masked(reading, silence)
-        doubtful = self._doubts.is_doubtful(diagnosis, silence)
-        came = self._came_with_move() and self._doubts.count > 0
-        self._in_doubt = self._hears_again and doubtful and not came
+        self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
+        came = self._came_with_move() and not self._in_doubt
         lively = self._doubts.lively
         if not masked and (lively or not self._in_doubt):
             self._trusted = self._belief.heard(evidence_of(
@@ -265,7 +264,7 @@ class Coach:
     def _for_unmendable(self, cause: CauseName) -> Step | Question | None:
         if is_set_aside(cause, self._course.instructed) and self._trusted:
             return self._park(cause)
-        came = cause not in self._course.instructed and self._came_with_move()
+        came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
         if came and (back := step_back(self._course, self._situation())):
             self._belief.not_quiet()
             return back
