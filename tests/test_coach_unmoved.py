@@ -7,10 +7,11 @@ from tuner.causes.rules import load_causes
 from tuner.coach import Coach
 from tuner.coach.unmoved import PAUSELESS_DB, SAME_DB, SETTINGS, Unmoved, without_hiss
 from tuner.rig import Channel, Rig
-from tuner.terms import Heard, Levels, Reading, SoundKind, Step
+from tuner.terms import Floor, Heard, Levels, Reading, SoundKind, Step
 
 SILENCE = load_causes().silence
 RIG = Rig(channel=Channel(vent_hole_m=0.012))
+FLOOR = Floor(Levels(-69.0, -68.0, -69.0, -70.0, -65.0, (1000.0,), (-70.0,)), 30.0, 29.0)
 
 
 def reading(shares: dict[SoundKind, float], level_db: float = -60.0, excess_db: float = 0.3) -> Reading:
@@ -66,3 +67,16 @@ def test_the_coach_stops_turning_for_the_rooms_hiss_and_says_so() -> None:
         coach.did(step)
     assert coach.summary().moves <= 8
     assert "taken for the room's" in coach.summary().text
+
+
+def test_over_a_measured_room_a_hiss_that_wavers_and_follows_no_move_is_a_pumps_or_a_returns() -> None:
+    coach = Coach(RIG, FLOOR)
+    for i in range(60):
+        coach.hear_reading(reading({"hiss": 0.4 + 0.5 * (i % 2)}, level_db=-60.0 + 3.0 * (i % 3), excess_db=6.0))
+        step = next_step(coach)
+        if step is None:
+            break
+        assert isinstance(step, Step)
+        coach.did(step)
+    assert coach.summary().moves <= 10
+    assert "of a pump or a return" in coach.summary().text
