@@ -10,7 +10,7 @@ from tuner.rig import Rig
 from tuner.terms import Step
 
 PARK_GAIN = 0.3  # in moves, from which a move in silence pays
-MOST_PARKING, MOST_UNEASY, MOST_PROBING = 3, 4, 12  # moves in silence; as ``most_moves`` says
+MOST_PARKING, MOST_UNEASY, MOST_PROBING = 3, 4, 6  # moves in silence; as ``most_moves`` says
 QUIET_TO_PARK = 0.8  # belief in a silence from which it is not doubted
 
 

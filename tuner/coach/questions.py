@@ -78,7 +78,7 @@ LOOKS: tuple[Look, ...] = (
 
 FIND_EDGES = Question(
     "find-edges",
-    "It is silent. May the edges of this quiet be looked for? It is heard for a while, and ends further from both.",
+    "It is silent. May the edges of this quiet be looked for? Some moves may be heard; it should end further from both.",
     ("yes", "no"),
 )
 
