@@ -78,7 +78,7 @@ LOOKS: tuple[Look, ...] = (
 
 FIND_EDGES = Question(
     "find-edges",
-    "It is silent. May the edges of this quiet be looked for? Some moves may be heard; it should end further from both.",
+    "It is silent. May the edges of this quiet be looked for? Some moves may be heard; it should end midway.",
     ("yes", "no"),
 )
 
