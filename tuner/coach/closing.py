@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.coach import wording
-from tuner.coach.belief import Belief
+from tuner.coach.belief import Belief, Expected
 from tuner.coach.guesses import after_move
 from tuner.coach.handwork import Hand
 from tuner.coach.instructions import LEFT, UNNAMED
@@ -69,13 +69,13 @@ def closing_of(belief: Belief, rig: Rig, hands: tuple[Hand, ...]) -> Closing:
     )
 
 
-def last_words(belief: Belief, rig: Rig, hands: tuple[Hand, ...], beside: CauseName | None, also: str) -> str:
+def last_words(now: Expected, found: Closing, beside: CauseName | None, also: str) -> str:
     """Return the last words of a tuning that ends in silence of the drains.
 
-    ``beside`` is a cause that no control mends and that is still heard, ``also`` what is to be said beside the margins.
+    ``now`` and ``found`` are the figures of the setting, ``beside`` is a cause that no control mends and that is still
+    heard, ``also`` what is to be said beside the margins.
     """
-    now = belief.expected()
-    margins = wording.margins(now.less_flow, now.more_flow) + remarks(closing_of(belief, rig, hands)) + also
+    margins = wording.margins(now.less_flow, now.more_flow) + remarks(found) + also
     if beside is None:
         return f"It is silent, {margins}."
     left = UNNAMED if beside == "unknown" else beside

@@ -217,7 +217,8 @@ class Coach:
         also = self._doubts.remark()
         if self._hiss_beside:
             also += f"; {instructions.ROOMS_HISS if self.floor is None else instructions.PUMPS_HISS}"
-        self._ending = closing.last_words(self._belief, self.rig, self._hands, beside, also)
+        found = closing.closing_of(self._belief, self.rig, self._hands)
+        self._ending = closing.last_words(now, found, beside, also)
         return None
 
     def _parking_move(self, bearing_worth: float, quiet: float) -> Step | None:

@@ -9,11 +9,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import Any, Protocol, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from tuner.errors import ConfigError
 from tuner.rig import Rig
-from tuner.terms import SOUND_KINDS, Diagnosis, Heard, Levels, Question, Reading, Step
+from tuner.terms import SOUND_KINDS, Heard, Levels, Reading, Step
+
+if TYPE_CHECKING:
+    from tuner.coach.coach import Coach
 
 SCHEMA = 1
 
@@ -78,23 +81,7 @@ def session_entries(state: Mapping[str, Any], rig: Rig) -> list[dict[str, Any]]:
     return cast(list[dict[str, Any]], list(state.get("entries", [])))
 
 
-class Replayed(Protocol):
-    """What a session is replayed through: a coach."""
-
-    def hear_reading(self, reading: Reading) -> Diagnosis:
-        """Take one reading."""
-
-    def advise(self) -> Step | Question | None:
-        """Return the next move, a question, or None."""
-
-    def did(self, step: Step, amount: float | None = None) -> None:
-        """Tell that a step was done."""
-
-    def look(self, question_id: str, answer: str | None) -> None:
-        """Answer a question."""
-
-
-def replay(entry: Mapping[str, Any], coach: Replayed) -> None:
+def replay(entry: Mapping[str, Any], coach: Coach) -> None:
     """Take a coach through one entry of a saved session.
 
     Raises

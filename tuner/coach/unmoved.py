@@ -40,7 +40,6 @@ class Unmoved:
         self._stood_db[moves] = level_db
         return sum(abs(other - level_db) <= SAME_DB for other in self._stood_db.values()) >= SETTINGS
 
-
     def is_beside(
         self, reading: Reading, moves: int, silence: Silence, floor: Floor | None, belief: Belief | None
     ) -> bool:
