@@ -56,27 +56,25 @@ def test_only_what_is_said_of_the_hiss_goes() -> None:
     assert left.levels == heard.levels
 
 
-def test_the_coach_stops_turning_for_the_rooms_hiss_and_says_so() -> None:
-    coach = Coach(RIG)
-    for _ in range(40):
-        coach.hear_reading(reading({"hiss": 0.9}))
+def tuned(coach: Coach, readings: list[Reading]) -> Coach:
+    for heard in readings:
+        coach.hear_reading(heard)
         step = next_step(coach)
         if step is None:
             break
         assert isinstance(step, Step)
         coach.did(step)
+    return coach
+
+
+def test_the_coach_stops_turning_for_the_rooms_hiss_and_says_so() -> None:
+    coach = tuned(Coach(RIG), [reading({"hiss": 0.9})] * 40)
     assert coach.summary().moves <= 8
     assert "taken for the room's" in coach.summary().text
 
 
 def test_over_a_measured_room_a_hiss_that_wavers_and_follows_no_move_is_a_pumps_or_a_returns() -> None:
-    coach = Coach(RIG, FLOOR)
-    for i in range(60):
-        coach.hear_reading(reading({"hiss": 0.4 + 0.5 * (i % 2)}, level_db=-60.0 + 3.0 * (i % 3), excess_db=6.0))
-        step = next_step(coach)
-        if step is None:
-            break
-        assert isinstance(step, Step)
-        coach.did(step)
+    wavering = [reading({"hiss": 0.4 + 0.5 * (i % 2)}, -60.0 + 3.0 * (i % 3), excess_db=6.0) for i in range(60)]
+    coach = tuned(Coach(RIG, FLOOR), wavering)
     assert coach.summary().moves <= 10
     assert "of a pump or a return" in coach.summary().text
