@@ -58,8 +58,7 @@ check-page: $(BIN)/.dev
 	@$(BIN)/python -m tests.browser $(PAGE_ARGS)
 
 train: $(BIN)/.dev
-	@$(BIN)/python -m tuner.training --out models/signatures.json --go-on models/signatures-start.json \
-		--first-seed 3000 --scenes 775 $(if $(RECORDINGS),--recordings $(RECORDINGS))
+	@$(BIN)/python -m tuner.training --out models/signatures.json $(if $(RECORDINGS),--recordings $(RECORDINGS))
 
 samples: $(BIN)/.dev
 	@$(BIN)/python -m tuner.training.samples sample_audio

@@ -15,6 +15,7 @@ install() {
 set --
 have pulseaudio || set -- "$@" pulseaudio
 { have paplay && have pactl; } || set -- "$@" pulseaudio-utils
+ldconfig -p 2>/dev/null | grep -q libgomp.so.1 || set -- "$@" libgomp1
 have tmux || set -- "$@" tmux
 ldconfig -p 2>/dev/null | grep -q libportaudio.so.2 || set -- "$@" libportaudio2
 find /usr/lib /usr/lib64 -path '*alsa-lib*' -name 'libasound_module_pcm_pulse.so' 2>/dev/null | grep -q . ||

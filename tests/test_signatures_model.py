@@ -1,4 +1,4 @@
-"""The signature model: curves that can be read, a file that round-trips, and clear refusals."""
+"""The signature model: curves and trees that can be read, a file that round-trips, and clear refusals."""
 
 from __future__ import annotations
 
@@ -22,10 +22,12 @@ from tuner.signatures.model import (
     load_model,
     model_from_table,
     model_table,
+    model_text,
     opinion_names,
     opinions_of,
     stated_recall,
 )
+from tuner.signatures.trees import trees_from
 from tuner.terms import SOUND_KINDS
 
 ROUNDING = 5e-3  # a file keeps four digits of each curve
@@ -38,6 +40,9 @@ def layer() -> Curves:
     )
 
 
+TREES = trees_from({"hiss": [["pitch", 5.0, 0.0, ["tilt", 0.5, 0.25, -2.0]]]}, ("gurgle", "hiss"), ("tilt", "pitch"))
+
+
 def small() -> SignatureModel:
     """The second layer trusts the ten-second mean of a kind's own opinion, and nothing else."""
     names = opinion_names(("gurgle", "hiss"))
@@ -45,7 +50,7 @@ def small() -> SignatureModel:
     for i, label in enumerate(("gurgle", "hiss")):
         steps[i, names.index(f"{label} 10 s"), 0] = 8.0
     knots = np.tile([-4.0, 4.0], (len(names), 1))
-    return SignatureModel(layer(), Curves(("gurgle", "hiss"), names, knots, steps, np.full(2, -4.0)))
+    return SignatureModel(layer(), TREES, Curves(("gurgle", "hiss"), names, knots, steps, np.full(2, -4.0)))
 
 
 def test_a_curve_by_hand() -> None:
@@ -57,6 +62,11 @@ def test_the_second_layer_by_hand() -> None:
     """Opinions of 0.5 for both: 0.5 lies 4.5/8 up its curve, so the log-odds are -4 + 4.5 = 0.5 again."""
     expected = 1 / (1 + np.exp(-0.5))
     assert Judge(small()).push(np.array([1.5, 0.0])) == pytest.approx([expected, expected])
+
+
+def test_trees_add_to_the_curves_by_hand() -> None:
+    """pitch = 6 and tilt = 1.5: the curves say 0.5 and 0.5 + 1 + 3 = 4.5, the one tree takes 2 off the hiss."""
+    assert small().opinions(np.array([1.5, 6.0])) == pytest.approx([0.5, 2.5])
 
 
 def test_what_goes_on_counts_and_a_reset_forgets_it() -> None:
@@ -93,10 +103,16 @@ def test_basis_lies_between_0_and_1_and_never_falls(value: float) -> None:
 
 def test_a_model_survives_its_file() -> None:
     model = small()
-    again = model_from_table(json.loads(json.dumps(model_table(model, {}))))
-    values = np.random.default_rng(0).normal(size=(20, 2))
+    again = model_from_table(json.loads(model_text(model_table(model, {}))))
+    values = np.random.default_rng(0).normal(size=(20, 2)) * 5.0
     assert again.first.log_odds(values) == pytest.approx(model.first.log_odds(values), abs=ROUNDING)
+    assert np.array_equal(again.trees.log_odds(values), model.trees.log_odds(values))
     assert again.course(values) == pytest.approx(model.course(values), abs=ROUNDING)
+
+
+def test_a_file_has_a_line_for_each_tree() -> None:
+    lines = model_text(model_table(small(), {})).splitlines()
+    assert '   ["pitch", 5.0, 0.0, ["tilt", 0.5, 0.25, -2.0]]' in lines
 
 
 def test_reasons_name_the_feature_that_speaks() -> None:
@@ -109,6 +125,7 @@ def test_the_shipped_model_covers_every_kind_with_its_own_evidence() -> None:
     assert set(model.features) <= set(FEATURE_NAMES)
     for row, signature in enumerate(SIGNATURES):
         used = {model.features[j] for j in np.flatnonzero(np.any(model.first.steps[row] != 0, axis=1))}
+        used |= model.trees.used(signature.label)
         assert used
         assert used <= set(signature.evidence)
 
@@ -117,7 +134,7 @@ def test_bad_files_are_refused(tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match="cannot be read"):
         load_model(tmp_path / "none.json")
     (tmp_path / "old.json").write_text('{"schema": 0}')
-    with pytest.raises(ConfigError, match="schema=0 must be 2"):
+    with pytest.raises(ConfigError, match="schema=0 must be 3"):
         load_model(tmp_path / "old.json")
 
 

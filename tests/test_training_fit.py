@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+import tuner.training.fit as training
 from tuner.signatures.ears import FEATURE_NAMES
 from tuner.signatures.model import SPANS, opinions_of
 from tuner.terms import SOUND_KINDS
@@ -12,6 +13,15 @@ from tuner.training.examples import Examples
 from tuner.training.fit import decide, fit, knots_of, predict, spans_of, truth_of
 from tuner.training.scenes import LABELS
 from tuner.training.scores import calibration_error, scores
+
+FEW = 30
+
+
+@pytest.fixture(autouse=True)
+def _few_trees(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Trees that each do more: what is planted is plain."""
+    monkeypatch.setitem(training._BOOSTING, "learning_rate", 0.3)
+    monkeypatch.setitem(training._BOOSTING, "feature_fraction", 1.0)
 
 
 def planted(seed: int, scenes: int = 60, looks: int = 16) -> Examples:
@@ -59,25 +69,46 @@ def test_knots_rise_even_where_a_feature_never_changes() -> None:
 
 
 def test_a_fit_finds_what_was_planted_and_repeats_itself() -> None:
-    model = fit(planted(1))
+    model = fit(planted(1), FEW)
     apart = planted(2)
     assert scores(model, apart)["all sounds"]["f1"] > 0.9
     assert calibration_error(model, apart) < 0.05
-    again = fit(planted(1))
+    again = fit(planted(1), FEW)
     assert np.array_equal(model.first.steps, again.first.steps)
+    assert model.trees.nested() == again.trees.nested()
     assert np.array_equal(model.second.steps, again.second.steps)
 
 
-def test_a_fit_that_goes_on_keeps_what_the_earlier_one_knew() -> None:
-    earlier, apart = fit(planted(1)), planted(2)
-    few = planted(5, scenes=8)
-    went_on, anew = (scores(model, apart)["all sounds"]["f1"] for model in (fit(few, earlier), fit(few)))
-    assert went_on > anew + 0.05
+def test_trees_find_what_no_number_tells_alone() -> None:
+    """Outside noise where one of two numbers is high, but not where both are: a sum of curves cannot say that."""
+    def with_a_pair(given: Examples, seed: int) -> tuple[Examples, np.ndarray, np.ndarray]:
+        features, over = given.features.copy(), given.over_db.copy()
+        pair = [FEATURE_NAMES.index("tilt"), FEATURE_NAMES.index("centroid")]
+        features[:, pair] = np.random.default_rng(seed).normal(size=(len(features), 2))
+        high = features[:, pair] > 0.8
+        over[:, -1] = np.where(high.sum(axis=1) == 1, 10.0, -99.0)
+        features[:, 12 + LABELS.index("outside")] = 0.0
+        return Examples(features, over, given.any_of, given.scene), high.sum(axis=1) == 1, high.all(axis=1)
+
+    model = fit(with_a_pair(planted(1, scenes=150), 7)[0], FEW)
+    other, truth, both = with_a_pair(planted(2, scenes=150), 8)
+    by_curves = model.first.log_odds(other.features)[:, -1] > 0
+    by_all = model.opinions(other.features)[:, -1] > 0
+    assert np.mean(by_curves[both] == truth[both]) < 0.3
+    assert np.mean(by_all[both] == truth[both]) > 0.9
+    assert np.mean(by_all == truth) > 0.95
+
+
+def test_without_trees_curves_stand_alone() -> None:
+    examples = planted(1, scenes=24)
+    model = fit(examples, 0)
+    assert model.trees.roots.size == 0
+    assert np.array_equal(model.opinions(examples.features), np.clip(model.first.log_odds(examples.features), -12, 12))
 
 
 def test_prediction_in_bulk_is_the_stream() -> None:
     examples = planted(3, scenes=20)
-    model = fit(planted(1, scenes=24))
+    model = fit(planted(1, scenes=24), FEW)
     rows = examples.scene == 4
     bulk = predict(model, examples.features, examples.scene)[rows]
     order = [FEATURE_NAMES.index(n) for n in model.features]

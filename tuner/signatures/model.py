@@ -1,13 +1,13 @@
-"""The signature model: two layers of small curves over named numbers, read from ``models/``.
+"""The signature model: curves and trees over named numbers, read from ``models/``.
 
-    first opinion(kind) = bias + sum over features f of curve_kind,f(value of f)
+    first opinion(kind) = bias + sum over features f of curve_kind,f(value of f) + what the trees of the kind add
     log-odds(kind) = bias + sum over opinions o of curve_kind,o(value of o)
 
 The first layer looks at the sound, the second at what the first says of every kind, now and over the last seconds: what
 has gone on for ten seconds is surer than one look, and what a voice explains needs no gurgle. A curve is
-piecewise linear between the knots of its number and flat outside them, so every judgement can be taken apart:
-``Curves.reasons`` lists what each number added. The file is plain JSON that a person can read and change;
-``tuner.training`` writes it.
+piecewise linear between the knots of its number and flat outside them: ``Curves.reasons`` lists what each number
+added. The trees (``trees.py``) tell what only several numbers together can. The file is plain JSON that a person can
+read and change; ``tuner.training`` writes it.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import json
 from collections import deque
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -24,8 +25,9 @@ from numpy.typing import NDArray
 
 from tuner.errors import ConfigError
 from tuner.places import shared_dir
+from tuner.signatures.trees import Trees, trees_from
 
-SCHEMA = 2
+SCHEMA = 3
 FILE_NAME = "signatures.json"
 SPANS: tuple[tuple[str, int], ...] = (("now", 1), ("2 s", 4), ("10 s", 20))
 """How long the second layer looks back: the name and the number of looks."""
@@ -69,9 +71,10 @@ class Curves:
 
 @dataclass(frozen=True, slots=True)
 class SignatureModel:
-    """Both layers; ``second.features`` are named by ``opinion_names``."""
+    """Both layers; ``second.features`` are named by ``opinion_names``, ``trees`` ask about ``first.features``."""
 
     first: Curves
+    trees: Trees
     second: Curves
 
     @property
@@ -91,7 +94,7 @@ class SignatureModel:
 
     def opinions(self, values: Vector) -> Vector:
         """Return the first opinions, shape (..., n_labels), of features in the model's order."""
-        return bounded(self.first.log_odds(values))
+        return first_opinions(self.first.log_odds(values), self.trees.log_odds(values))
 
     def judgement(self, numbers: Vector) -> Vector:
         """Return probabilities in (0, 1), shape (..., n_labels), from the second layer's numbers."""
@@ -107,6 +110,11 @@ class SignatureModel:
 def bounded(log_odds: Vector) -> Vector:
     """Return first opinions from log-odds: beyond ``LARGEST_OPINION`` they say no more."""
     return np.clip(log_odds, -LARGEST_OPINION, LARGEST_OPINION)
+
+
+def first_opinions(by_curves: Vector, by_trees: Vector) -> Vector:
+    """Return first opinions from what curves say and trees add, both of shape (..., n_labels)."""
+    return bounded(bounded(by_curves) + by_trees)
 
 
 def opinion_names(labels: tuple[str, ...]) -> tuple[str, ...]:
@@ -160,7 +168,16 @@ def load_model(path: Path | None = None) -> SignatureModel:
     ConfigError
         When the file is missing, damaged or of another schema.
     """
-    path = path or shared_dir("models") / FILE_NAME
+    return _shipped() if path is None else _read(path)
+
+
+@cache
+def _shipped() -> SignatureModel:
+    """Return the shipped model; every listener shares the one that was read first."""
+    return _read(shared_dir("models") / FILE_NAME)
+
+
+def _read(path: Path) -> SignatureModel:
     try:
         table = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
@@ -193,7 +210,8 @@ def model_from_table(table: dict[str, Any]) -> SignatureModel:
     names = opinion_names(first.labels)
     order = [second.features.index(n) for n in names]
     return SignatureModel(
-        first, Curves(second.labels, names, second.knots[order], second.steps[:, order], second.bias)
+        first, trees_from(table["together"], first.labels, first.features),
+        Curves(second.labels, names, second.knots[order], second.steps[:, order], second.bias),
     )
 
 
@@ -214,11 +232,28 @@ def _curves(table: dict[str, Any]) -> Curves:
 
 def model_table(model: SignatureModel, about: dict[str, Any], digits: int = 4) -> dict[str, Any]:
     """Return the table of a model file; ``about`` says how it was trained. Curves that are flat are left out."""
-    first = _table(model.first, digits, every=False)
-    return {"schema": SCHEMA, "about": about, "first": first, "second": _table(model.second, digits, every=True)}
+    return {
+        "schema": SCHEMA, "about": about, "first": _table(model.first, digits),
+        "together": model.trees.nested(), "second": _table(model.second, digits),
+    }
 
 
-def _table(layer: Curves, digits: int, *, every: bool) -> dict[str, Any]:
+def model_text(table: dict[str, Any]) -> str:
+    """Return a table as the text of a model file: one tree in each line, so that changes can be seen."""
+    parts = []
+    for name, part in table.items():
+        if name == "together":
+            lines = [
+                f'  {json.dumps(label)}: [\n' + ",\n".join(f"   {json.dumps(tree)}" for tree in trees) + "\n  ]"
+                for label, trees in part.items()
+            ]
+            parts.append(' "together": {\n' + ",\n".join(lines) + "\n }")
+        else:
+            parts.append(f" {json.dumps(name)}: " + json.dumps(part, indent=1).replace("\n", "\n "))
+    return "{\n" + ",\n".join(parts) + "\n}\n"
+
+
+def _table(layer: Curves, digits: int) -> dict[str, Any]:
     kinds: dict[str, Any] = {}
     for i, label in enumerate(layer.labels):
         curves: dict[str, list[float]] = {}
@@ -230,9 +265,5 @@ def _table(layer: Curves, digits: int, *, every: bool) -> dict[str, Any]:
                 bias += float(curve.mean())
                 curves[name] = [round(float(c), digits) for c in centred]
         kinds[label] = {"bias": round(bias, digits), "curves": curves}
-    used = {name for kind in kinds.values() for name in kind["curves"]}
-    knots = {
-        n: [float(f"{k:.6g}") for k in row]
-        for n, row in zip(layer.features, layer.knots, strict=True) if every or n in used
-    }
+    knots = {n: [float(f"{k:.6g}") for k in row] for n, row in zip(layer.features, layer.knots, strict=True)}
     return {"knots": knots, "kinds": kinds}

@@ -3,28 +3,26 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 from typing import Any
 
-from tuner.errors import ConfigError, HushweirError
-from tuner.signatures.ears import FEATURE_NAMES
-from tuner.signatures.model import card, load_model, model_table
+from tuner.errors import HushweirError
+from tuner.signatures.model import model_table, model_text
 from tuner.training.examples import joined, make_examples, plain_examples
-from tuner.training.fit import GOING_ON_STRENGTH, PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, fit
+from tuner.training.fit import PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
 from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED
 from tuner.training.scores import calibration_error, scores
 
-FIRST_TRAINING_SEED = 1000
+FIRST_TRAINING_SEED = 3000
 
 
 def main(argv: list[str] | None = None) -> int:
     """Fit the model; ``--date`` goes into the card so that the file depends on nothing but its arguments."""
     parser = argparse.ArgumentParser(prog="python -m tuner.training", description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="model file to write")
-    parser.add_argument("--scenes", type=int, default=1900, help="scenes to fit on")
-    parser.add_argument("--report-scenes", type=int, default=300, help="other scenes to score on")
+    parser.add_argument("--scenes", type=int, default=3600, help="scenes to fit on")
+    parser.add_argument("--report-scenes", type=int, default=120, help="other scenes to score on")
     parser.add_argument(
         "--recordings", type=Path, action="append", default=[],
         help="folder of labelled recordings: one half is fitted, the other half scored; may be given again",
@@ -32,10 +30,10 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument(
         "--also", type=Path, action="append", default=[], help="folder of labelled recordings that are all fitted"
     )
-    parser.add_argument("--go-on", type=Path, metavar="MODEL", help="an earlier model to go on from")
     parser.add_argument("--first-seed", type=int, default=FIRST_TRAINING_SEED, help="of the scenes to fit on")
+    parser.add_argument("--trees", type=int, default=TREES, help="trees of each label; 0 fits curves alone")
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--date", default="2026-11-28", help="date for the card")
+    parser.add_argument("--date", default="2026-11-29", help="date for the card")
     args = parser.parse_args(argv)
     try:
         _train(args)
@@ -47,9 +45,6 @@ def main(argv: list[str] | None = None) -> int:
 
 def _train(args: argparse.Namespace) -> None:
     seeds = range(args.first_seed, args.first_seed + args.scenes)
-    earlier = load_model(args.go_on) if args.go_on else None
-    if earlier is not None and earlier.features != FEATURE_NAMES:
-        raise ConfigError(f"go_on={args.go_on} must weigh the features of this version: fit anew, without --go-on")
     sys.stderr.write(f"rendering {args.scenes} scenes to fit on ...\n")
     examples = make_examples(
         seeds, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers
@@ -57,7 +52,7 @@ def _train(args: argparse.Namespace) -> None:
     if args.recordings or args.also:
         examples = joined([examples, plain_examples(args.recordings, args.also, fitting=True)])
     sys.stderr.write("fitting ...\n")
-    model = fit(examples, earlier)
+    model = fit(examples, args.trees)
     sys.stderr.write(f"rendering {args.report_scenes} scenes to score on ...\n")
     apart = range(FIRST_REPORT_SEED, FIRST_REPORT_SEED + args.report_scenes)
     others = make_examples(apart, recordings=args.recordings, fitting=False, workers=args.workers)
@@ -71,8 +66,8 @@ def _train(args: argparse.Namespace) -> None:
         ),
         "audible from dB over the rest in the best octave": AUDIBLE_DB,
         "absent below dB": ABSENT_DB,
-        "begun from": "nothing" if earlier is None else f"{args.go_on.name}, {card(args.go_on).get('date', 'undated')}",
-        "inverse ridge strengths": [STRENGTH if earlier is None else GOING_ON_STRENGTH, SECOND_STRENGTH],
+        "inverse ridge strengths": [STRENGTH, SECOND_STRENGTH],
+        "trees of each label": args.trees,
         "weight of a look at a plain recording": PLAIN_WEIGHT,
         "scores on scenes held apart, one-second looks": {
             label: {k: round(v, 3) for k, v in values.items()} for label, values in result.items()
@@ -87,8 +82,7 @@ def _train(args: argparse.Namespace) -> None:
             " water that sounds like noise (a tap, a river) is hardly told from a fan or a hiss"
         ),
     }
-    text = json.dumps(model_table(model, about), indent=1)
-    args.out.write_text(text + "\n", encoding="utf-8")
+    args.out.write_text(model_text(model_table(model, about)), encoding="utf-8")
     for label, values in result.items():
         sys.stdout.write(f"{label:12s} " + "  ".join(f"{k} {v:.3f}" for k, v in values.items()) + "\n")
 

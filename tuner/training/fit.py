@@ -1,36 +1,45 @@
-"""Fit the signature model: two layers of additive logistic regressions, on drawn scenes.
+"""Fit the signature model: two layers of additive logistic regressions, and boosted trees beside the first.
 
 The first layer is fitted label by label. Where a scene holds real water, of which is known only that it is one of some
-kinds, the fit is done in rounds: each round takes the likeliest of them, by the round before, for the truth. The second
-layer is fitted on first opinions of scenes that the first layer did not see (a cross-fit by scenes), so that it learns
-how far they can be trusted, and its probabilities come out calibrated.
-
-A fit may go on from an earlier model: then its curves are drawn towards those of the earlier one instead of towards
-nothing, so that what many scenes taught is kept while fewer new ones add to it.
+kinds, the fit is done in rounds: each round takes the likeliest of them, by the round before, for the truth. Its curves
+are held low by a strong ridge; trees are then grown on what they leave unexplained (gradient boosting, Friedman, Annals
+of Statistics 29, 2001). The second layer is fitted on first opinions of scenes that the first layer did not see (a
+cross-fit by scenes), so that it learns how far they can be trusted, and its probabilities come out calibrated.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
 
+from tuner.errors import ConfigError
 from tuner.signatures.catalogue import SIGNATURES, gates
 from tuner.signatures.ears import FEATURE_NAMES, columns_of
-from tuner.signatures.model import SPANS, Curves, SignatureModel, basis, bounded, opinion_names
+from tuner.signatures.model import SPANS, Curves, SignatureModel, basis, bounded, first_opinions, opinion_names
+from tuner.signatures.trees import Tree, Trees, trees_from
 from tuner.training.examples import Examples
 from tuner.training.scenes import Truth, known_of
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
-STRENGTH = 0.15  # inverse of the ridge's weight; set on training scenes by halves
-GOING_ON_STRENGTH = 0.003  # the same towards an earlier model; set on scenes and recordings that were not fitted
+STRENGTH = 0.03  # inverse of the ridge's weight; set, as what follows, on training scenes and recordings left out
 SECOND_STRENGTH = 0.05
+TREES, RATE = 300, 0.05
 ROUNDS = 2
-FOLDS = 2
+FOLDS = 3
+TAKES = 8  # neighbours that stay in one fold: recordings of one sound stand side by side
 MOST_STEPS = 30
-PLAIN_WEIGHT = 1.0  # of a look at a recording as it is, against one at a scene
+PLAIN_WEIGHT = 3.0  # of a look at a recording as it is, against one at a scene: there are far fewer of them
 EVERY = 2  # looks overlap by half: every other one says nearly as much to the first layer
 _LABELS = tuple(s.label for s in SIGNATURES)
+_BOOSTING: dict[str, Any] = {
+    "objective": "binary", "learning_rate": RATE, "num_leaves": 12, "max_depth": 6, "min_data_in_leaf": 30,
+    "lambda_l2": 5.0, "feature_fraction": 0.3, "seed": 1, "deterministic": True, "force_row_wise": True,
+    "num_threads": 1, "verbosity": -1,
+}
 
 Floats = NDArray[np.float64]
 
@@ -48,38 +57,56 @@ def knots_of(values: Floats) -> Floats:
     return np.asarray([[float(f"{k:.6g}") for k in row] for row in knots])
 
 
-def fit(examples: Examples, earlier: SignatureModel | None = None) -> SignatureModel:
-    """Fit both layers; with ``earlier``, which must weigh the same features, go on from it."""
-    knots = knots_of(examples.features) if earlier is None else earlier.first.knots
+@dataclass(frozen=True, slots=True)
+class _First:
+    """The first layer: curves, and the trees beside them."""
+
+    curves: Curves
+    trees: Trees
+
+    def opinions(self, features: Floats, climbed: Floats) -> Floats:
+        return first_opinions(self.curves.weigh(climbed), self.trees.log_odds(features))
+
+
+def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
+    """Fit both layers, with so many ``trees`` of each label.
+
+    Raises
+    ------
+    ConfigError
+        When LightGBM, which grows the trees, is not installed.
+    """
+    knots = knots_of(examples.features)
     climbed = basis(examples.features, knots)
     truth = truth_of(examples)
     weight = np.where(examples.scene < 0, PLAIN_WEIGHT, 1.0)
-    centre = Curves(
-        _LABELS, FEATURE_NAMES, knots, np.zeros((len(_LABELS), *climbed.shape[1:])), np.zeros(len(_LABELS))
-    ) if earlier is None else earlier.first
+
+    def first_of(rows: NDArray[np.intp]) -> _First:
+        curves = _curves(climbed[rows], truth[rows], examples.any_of[rows], weight[rows], knots)
+        return _First(curves, _trees(
+            examples.features[rows], climbed[rows], truth[rows], examples.any_of[rows], weight[rows], curves, trees
+        ))
+
     scenes, which = np.unique(examples.scene, return_inverse=True)
-    fold = (np.arange(scenes.size) % FOLDS)[which]
+    fold = (np.arange(scenes.size) // TAKES % FOLDS)[which]
     opinions = np.zeros(truth.shape)
     for k in range(FOLDS):
-        rest = np.flatnonzero(fold != k)[::EVERY]
-        layer = _first_layer(climbed[rest], truth[rest], examples.any_of[rest], weight[rest], centre)
-        opinions[fold == k] = bounded(layer.weigh(climbed[fold == k]))
-    every = slice(None, None, EVERY)
-    first = _first_layer(climbed[every], truth[every], examples.any_of[every], weight[every], centre)
+        apart = np.flatnonzero(fold == k)
+        layer = first_of(np.flatnonzero(fold != k)[::EVERY])
+        opinions[apart] = layer.opinions(examples.features[apart], climbed[apart])
+    first = first_of(np.arange(len(climbed))[::EVERY])
     numbers = spans_of(opinions, examples.scene)
-    second_knots = knots_of(numbers) if earlier is None else earlier.second.knots
+    second_knots = knots_of(numbers)
     steps = basis(numbers, second_knots)
     flat = steps.reshape(len(steps), -1)
     decided = decide(truth, examples.any_of, opinions)
-    begun = [(np.zeros(flat.shape[1]), 0.0) if earlier is None else
-             (earlier.second.steps[i].ravel(), float(earlier.second.bias[i])) for i in range(len(_LABELS))]
-    found = [_regress(flat, decided[:, i], weight, SECOND_STRENGTH, begun[i]) for i in range(len(_LABELS))]
+    found = [_regress(flat, decided[:, i], weight, SECOND_STRENGTH) for i in range(len(_LABELS))]
     second = Curves(
         _LABELS, opinion_names(_LABELS), second_knots,
         np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
         np.array([bias for _, bias in found]),
     )
-    return SignatureModel(first, second)
+    return SignatureModel(first.curves, first.trees, second)
 
 
 def decide(truth: Truth, any_of: NDArray[np.bool_], opinions: Floats) -> Truth:
@@ -106,20 +133,19 @@ def spans_of(opinions: Floats, scene: NDArray[np.integer]) -> Floats:
     return np.concatenate(parts)
 
 
-def _first_layer(
-    climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], weight: Floats, centre: Curves
+def _curves(
+    climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], weight: Floats, knots: Floats
 ) -> Curves:
-    layer = Curves(_LABELS, FEATURE_NAMES, centre.knots, centre.steps.copy(), centre.bias.copy())
-    anew = not centre.steps.any()
-    decided = truth if anew else decide(truth, any_of, bounded(centre.weigh(climbed)))
-    strength = STRENGTH if anew else GOING_ON_STRENGTH
+    layer = Curves(
+        _LABELS, FEATURE_NAMES, knots, np.zeros((len(_LABELS), *climbed.shape[1:])), np.zeros(len(_LABELS))
+    )
+    decided = truth
     for turn in range(ROUNDS):
         changed = range(len(_LABELS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
         for i in changed:
             columns = columns_of(SIGNATURES[i].evidence)
             x = climbed[:, columns].reshape(len(climbed), -1)
-            begun = centre.steps[i, columns].ravel(), float(centre.bias[i])
-            coefficients, layer.bias[i] = _regress(x, decided[:, i], weight, strength, begun)
+            coefficients, layer.bias[i] = _regress(x, decided[:, i], weight, STRENGTH)
             layer.steps[i, columns] = coefficients.reshape(columns.size, -1)
         if not any_of.any():
             break
@@ -127,28 +153,63 @@ def _first_layer(
     return layer
 
 
-def _regress(
-    x: Floats, truth: NDArray[np.int8], weight: Floats, strength: float, begun: tuple[Floats, float]
-) -> tuple[Floats, float]:
-    """Return coefficients and intercept of a logistic regression on the known rows, by Newton's method.
+def _trees(
+    features: Floats, climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], weight: Floats, curves: Curves,
+    count: int,
+) -> Trees:
+    """Grow trees on what the curves leave: each label's ask about its evidence alone."""
+    if not count:
+        return trees_from({}, _LABELS, FEATURE_NAMES)
+    try:
+        import lightgbm
+    except ImportError as error:
+        raise ConfigError(f"lightgbm must be there to fit a model ({error}): pip install 'hushweir[train]'") from None
 
-    The ridge draws the coefficients towards those of ``begun``; the intercept is free.
+    begun = bounded(curves.weigh(climbed))
+    decided = decide(truth, any_of, begun)
+    nested: dict[str, list[Tree]] = {}
+    for i, signature in enumerate(SIGNATURES):
+        known = decided[:, i] >= 0
+        table = lightgbm.Dataset(
+            features[known][:, columns_of(signature.evidence)], label=(decided[known, i] == 1).astype(float),
+            weight=weight[known], init_score=begun[known, i],
+        )
+        grown = lightgbm.train(_BOOSTING, table, count).dump_model()["tree_info"]
+        nested[signature.label] = [_nested(tree["tree_structure"], signature.evidence) for tree in grown]
+    return trees_from(nested, _LABELS, FEATURE_NAMES)
+
+
+def _nested(node: dict[str, Any], names: tuple[str, ...]) -> Tree:
+    """Return a grown tree as nested lists, with the digits that a model file keeps."""
+    if "leaf_value" in node:
+        return round(float(node["leaf_value"]), 4)
+    threshold = float(f"{node['threshold']:.5g}")
+    below, above = (_nested(node[side], names) for side in ("left_child", "right_child"))
+    return [names[node["split_feature"]], threshold, below, above]
+
+
+def _regress(
+    x: Floats, truth: NDArray[np.int8], weight: Floats, strength: float
+) -> tuple[Floats, float]:
+    """Return coefficients and intercept of a ridge-penalised logistic regression on the known rows, by Newton's method.
+
+    The intercept is free.
     """
     known = truth >= 0
     design = np.concatenate([x[known], np.ones((int(known.sum()), 1))], axis=1)
     wanted, share = (truth[known] == 1).astype(float), weight[known]
     ridge = np.full(design.shape[1], 1.0 / strength)
     ridge[-1] = 1e-6  # a trace, so that a label that is always or never there has a finite intercept
-    centre = np.append(*begun)
 
     def cost_of(at: Floats) -> float:
         log_odds = design @ at
-        return float(share @ (np.logaddexp(0.0, log_odds) - wanted * log_odds) + 0.5 * ridge @ (at - centre) ** 2)
+        return float(share @ (np.logaddexp(0.0, log_odds) - wanted * log_odds) + 0.5 * ridge @ at**2)
 
-    at, cost = centre, cost_of(centre)
+    at = np.zeros(design.shape[1])
+    cost = cost_of(at)
     for _ in range(MOST_STEPS):
         said = 1.0 / (1.0 + np.exp(-np.clip(design @ at, -40.0, 40.0)))
-        slope = design.T @ (share * (said - wanted)) + ridge * (at - centre)
+        slope = design.T @ (share * (said - wanted)) + ridge * at
         bend = (design * (share * said * (1.0 - said) + 1e-9)[:, None]).T @ design
         bend[np.diag_indices_from(bend)] += ridge
         step = scipy.linalg.solve(bend, slope, assume_a="pos")
