@@ -136,6 +136,13 @@ def test_bad_files_are_refused(tmp_path: Path) -> None:
     (tmp_path / "old.json").write_text('{"schema": 0}')
     with pytest.raises(ConfigError, match="schema=0 must be 3"):
         load_model(tmp_path / "old.json")
+    table = model_table(small(), {}) | {"together": {"hiss": [["colour", 1.0, 0.0, 0.5]]}}
+    (tmp_path / "odd.json").write_text(model_text(table))
+    with pytest.raises(ConfigError, match="damaged"):
+        load_model(tmp_path / "odd.json")
+    (tmp_path / "half.json").write_text('{"schema": 3}')
+    with pytest.raises(ConfigError, match="damaged"):
+        load_model(tmp_path / "half.json")
 
 
 def test_the_card_states_a_recall_for_every_sound_that_comes_in_bouts(tmp_path: Path) -> None:

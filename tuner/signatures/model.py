@@ -184,7 +184,10 @@ def _read(path: Path) -> SignatureModel:
         raise ConfigError(f"signature model {path} cannot be read ({error}): install hushweir again") from None
     if table.get("schema") != SCHEMA:
         raise ConfigError(f"signature model {path}: schema={table.get('schema')!r} must be {SCHEMA}")
-    return model_from_table(table)
+    try:
+        return model_from_table(table)
+    except (KeyError, ValueError, TypeError) as error:
+        raise ConfigError(f"signature model {path} is damaged ({error!r}): install hushweir again") from None
 
 
 def card(path: Path) -> dict[str, Any]:

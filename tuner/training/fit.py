@@ -162,7 +162,7 @@ def _trees(
         return trees_from({}, _LABELS, FEATURE_NAMES)
     try:
         import lightgbm
-    except ImportError as error:
+    except (ImportError, OSError) as error:  # it loads a library of the system's, libgomp
         raise ConfigError(f"lightgbm must be there to fit a model ({error}): pip install 'hushweir[train]'") from None
 
     begun = bounded(curves.weigh(climbed))
