@@ -9,7 +9,6 @@ cross-fit by scenes), so that it learns how far they can be trusted, and its pro
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -57,17 +56,6 @@ def knots_of(values: Floats) -> Floats:
     return np.asarray([[float(f"{k:.6g}") for k in row] for row in knots])
 
 
-@dataclass(frozen=True, slots=True)
-class _First:
-    """The first layer: curves, and the trees beside them."""
-
-    curves: Curves
-    trees: Trees
-
-    def opinions(self, features: Floats, climbed: Floats) -> Floats:
-        return first_opinions(self.curves.weigh(climbed), self.trees.log_odds(features))
-
-
 def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
     """Fit both layers, with so many ``trees`` of each label.
 
@@ -81,20 +69,20 @@ def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
     truth = truth_of(examples)
     weight = np.where(examples.scene < 0, PLAIN_WEIGHT, 1.0)
 
-    def first_of(rows: NDArray[np.intp]) -> _First:
+    def first_of(rows: NDArray[np.intp]) -> tuple[Curves, Trees]:
         curves = _curves(climbed[rows], truth[rows], examples.any_of[rows], weight[rows], knots)
-        return _First(curves, _trees(
+        return curves, _trees(
             examples.features[rows], climbed[rows], truth[rows], examples.any_of[rows], weight[rows], curves, trees
-        ))
+        )
 
     scenes, which = np.unique(examples.scene, return_inverse=True)
     fold = (np.arange(scenes.size) // TAKES % FOLDS)[which]
     opinions = np.zeros(truth.shape)
     for k in range(FOLDS):
         apart = np.flatnonzero(fold == k)
-        layer = first_of(np.flatnonzero(fold != k)[::EVERY])
-        opinions[apart] = layer.opinions(examples.features[apart], climbed[apart])
-    first = first_of(np.arange(len(climbed))[::EVERY])
+        curves, grown = first_of(np.flatnonzero(fold != k)[::EVERY])
+        opinions[apart] = first_opinions(curves.weigh(climbed[apart]), grown.log_odds(examples.features[apart]))
+    first, grown = first_of(np.arange(len(climbed))[::EVERY])
     numbers = spans_of(opinions, examples.scene)
     second_knots = knots_of(numbers)
     steps = basis(numbers, second_knots)
@@ -106,7 +94,7 @@ def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
         np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
         np.array([bias for _, bias in found]),
     )
-    return SignatureModel(first.curves, first.trees, second)
+    return SignatureModel(first, grown, second)
 
 
 def decide(truth: Truth, any_of: NDArray[np.bool_], opinions: Floats) -> Truth:
