@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tuner.signatures.ears import looks_of
 from tuner.training.recordings import LONGEST_S, Clip, load_clips
-from tuner.training.scenes import FIRST_REPORT_SEED, LABELS, draw_scene
+from tuner.training.scenes import FIRST_REPORT_SEED, LABELS, OTHERWISE_SHARE, draw_scene
 
 Floats = NDArray[np.float64]
 Clips = dict[int, tuple[tuple[Clip, ...], tuple[Clip, ...]]]
@@ -37,11 +37,12 @@ def scene_examples(seed: int, clips: Clips) -> tuple[Floats, Floats, NDArray[np.
     """Return features, label levels and the sets of possible labels of the scene of one seed."""
     rng = np.random.default_rng(seed)
     sample_rate = int(rng.choice(RATES_HZ))
-    first = 1 if seed < FIRST_REPORT_SEED else 2 * FIRST_REPORT_SEED
+    fitting = seed < FIRST_REPORT_SEED
+    first = 1 if fitting else 2 * FIRST_REPORT_SEED
     household, water = clips.get(sample_rate, ((), ()))
     scene = draw_scene(
         rng, sample_rate=sample_rate, seconds=float(rng.choice(SCENE_S)), household=household, water=water,
-        plant_seeds=(first, first + FIRST_REPORT_SEED - 1),
+        plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=OTHERWISE_SHARE if fitting else 0.0,
     )
     looks = looks_of(scene.samples, sample_rate)
     count = min(len(looks), len(scene.over_db))

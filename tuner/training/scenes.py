@@ -32,10 +32,12 @@ from tuner.sound.texture import THIRD_CENTRES_HZ, Texturer
 from tuner.sound.weighting import a_weighting_db
 from tuner.terms import CAUSE_NAMES, CYCLIC_KINDS, SOUND_KINDS, Samples, SoundKind
 from tuner.training.household import made_up
+from tuner.training.otherwise import otherwise, room_tone
 from tuner.training.recordings import Clip
 from tuner.training.wear import another_speed, worn
 
 FIRST_REPORT_SEED = 100_000  # draws from here on are never fitted, only scored
+OTHERWISE_SHARE = 0.5  # of the sounds and rooms to fit on are not the rehearsal rig's; scores are taken on its own
 PLANT_SHARE = 0.45  # of the scenes follow a simulated installation, the others free drive curves
 AUDIBLE_DB = 1.0
 ABSENT_DB = -7.0
@@ -87,14 +89,14 @@ def known_of(over_db: NDArray[np.float64]) -> Truth:
 def draw_scene(
     rng: np.random.Generator, *, sample_rate: int, seconds: float, household: Sequence[Clip] | None = (),
     water: Sequence[Clip] = (), plant_seeds: tuple[int, int] = (1, FIRST_REPORT_SEED),
-    evening: tuple[Samples, float] | None = None,
+    evening: tuple[Samples, float] | None = None, otherwise_share: float = 0.0,
 ) -> Scene:
     """Draw a scene.
 
     ``household`` and ``water`` are recordings at ``sample_rate``, mixed into some scenes; installations are drawn
     with seeds from ``plant_seeds``. Without recordings of a household some is made up, with None there is
     none. ``evening`` is household sound with its level (dB re 20 µPa) that lies over the
-    scene in any case.
+    scene in any case. Of the sounds and rooms ``otherwise_share`` are not the rehearsal rig's (see ``otherwise``).
     """
     steps = int(seconds / CONTROL_S)
     n = round(steps * CONTROL_S * sample_rate)
@@ -108,13 +110,16 @@ def draw_scene(
         played = another_speed(rng, played, n) if rng.random() < 0.5 else played
         sources = [("water", at_level(played, background_db + rng.uniform(3.0, 30.0)))]
     elif rng.random() < PLANT_SHARE:
-        sources = _plant_sources(rng, sample_rate, steps, mains_hz, plant_seeds)
+        sources = _plant_sources(rng, sample_rate, steps, mains_hz, plant_seeds, otherwise_share)
     else:
-        sources = _free_sources(rng, sample_rate, steps, mains_hz)
+        sources = _free_sources(rng, sample_rate, steps, mains_hz, otherwise_share)
     if rng.random() < _CLOSE_SHARE:
         near = 10 ** (rng.uniform(8.0, 25.0) / 20)
         sources = [(name, s * near) for name, s in sources]
-    room = Background(rng, sample_rate, background_db, mains_hz).render(n)
+    if otherwise_share and rng.random() < otherwise_share:
+        room = room_tone(rng, sample_rate, n, background_db)
+    else:
+        room = Background(rng, sample_rate, background_db, mains_hz).render(n)
     if household is not None and rng.random() < ((0.2 if may_be else 0.5) if household else 0.3):
         real = household and rng.random() < 0.85
         outside = (
@@ -136,11 +141,13 @@ def draw_scene(
     return Scene(samples, sample_rate, over, any_of)
 
 
-def _free_sources(rng: np.random.Generator, sample_rate: int, steps: int, mains_hz: float) -> list[Source]:
+def _free_sources(
+    rng: np.random.Generator, sample_rate: int, steps: int, mains_hz: float, otherwise_share: float
+) -> list[Source]:
     """Return sounds with drive curves and levels of their own."""
     sources: list[Source] = []
     for kind in _kinds(rng):
-        pressure = _voice(kind, rng, sample_rate, mains_hz).render(_drive(kind, rng, steps)).astype(np.float64)
+        pressure = _sound(kind, rng, sample_rate, _drive(kind, rng, steps), mains_hz, otherwise_share)
         if kind not in ("hum", "rattle") and rng.random() < _SPEED_SHARE:
             pressure = another_speed(rng, pressure, len(pressure))
         gain = 10 ** (rng.uniform(-9.0, 8.0) / 20)
@@ -149,7 +156,8 @@ def _free_sources(rng: np.random.Generator, sample_rate: int, steps: int, mains_
 
 
 def _plant_sources(
-    rng: np.random.Generator, sample_rate: int, steps: int, mains_hz: float, seeds: tuple[int, int]
+    rng: np.random.Generator, sample_rate: int, steps: int, mains_hz: float, seeds: tuple[int, int],
+    otherwise_share: float,
 ) -> list[Source]:
     """Return the sounds of a drawn installation with one fault, with none, or out of tune, at one common level."""
     seed = int(rng.integers(*seeds))
@@ -164,7 +172,7 @@ def _plant_sources(
     sources: list[Source] = []
     for spot, drive in drives_of(rehearsal.installation, rehearsal.plant.advance(steps)).items():
         if drive.any():
-            pressure = _voice(SPOTS[spot], rng, sample_rate, mains_hz).render(drive).astype(np.float64)
+            pressure = _sound(SPOTS[spot], rng, sample_rate, drive, mains_hz, otherwise_share)
             if spot in BEHIND_DOORS:
                 pressure = doors_filter(doors_db, sample_rate=sample_rate).push(pressure)
             sources.append((SPOTS[spot], draw_room(rng, sample_rate).place(pressure) * gain))
@@ -179,6 +187,16 @@ def _kinds(rng: np.random.Generator) -> tuple[SoundKind, ...]:
     count = int(rng.choice([0, 1, 2, 3], p=[0.2, 0.6, 0.16, 0.04]))
     chosen = rng.choice(len(SOUND_KINDS), size=count, replace=False, p=_WEIGHTS / _WEIGHTS.sum())
     return tuple(SOUND_KINDS[i] for i in chosen)
+
+
+def _sound(
+    kind: SoundKind, rng: np.random.Generator, sample_rate: int, drive: NDArray[np.float64], mains_hz: float,
+    otherwise_share: float,
+) -> NDArray[np.float64]:
+    """Return the pressure of a kind at 1 m: by a voice of the rehearsal rig, or made otherwise."""
+    if otherwise_share and rng.random() < otherwise_share:
+        return otherwise(kind, rng, sample_rate, drive, mains_hz)
+    return _voice(kind, rng, sample_rate, mains_hz).render(drive).astype(np.float64)
 
 
 def _voice(kind: SoundKind, rng: np.random.Generator, sample_rate: int, mains_hz: float) -> Voice:
