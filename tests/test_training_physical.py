@@ -3,8 +3,6 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from tuner.rehearsal.voices.control import CONTROL_S, step_samples
-from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SoundKind
 from tuner.training import physical
 
@@ -28,52 +26,6 @@ def prominence_db(pressure: np.ndarray) -> float:
     wide = round(50.0 * len(pressure) / RATE)
     top = int(np.argmax(power[wide:-wide])) + wide
     return float(10.0 * np.log10(power[top] / np.median(power[top - wide : top + wide])))
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_is_finite_and_as_long_as_the_drive(kind: SoundKind) -> None:
-    drive = np.concatenate((np.zeros(5), np.full(25, 0.6), np.zeros(25), np.full(25, 3.0)))
-    for seed in range(4):
-        pressure = heard(kind, seed, drive)
-        assert pressure.shape == (80 * step_samples(RATE),)
-        assert np.all(np.isfinite(pressure))
-        assert np.any(pressure)
-
-
-@pytest.mark.parametrize("rate", [44_100, 48_000])
-def test_fits_the_other_rates(rate: int) -> None:
-    for seed, kind in enumerate(KINDS):
-        pressure = heard(kind, seed, np.ones(10), rate)
-        assert pressure.shape == (10 * step_samples(rate),)
-        assert np.all(np.isfinite(pressure))
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_is_silent_where_not_driven(kind: SoundKind) -> None:
-    drive = np.concatenate((np.zeros(20), np.ones(20), np.zeros(40)))
-    tail_s = 1.0 if kind == "flush" else 0.5
-    end = round((40 * CONTROL_S + tail_s) * RATE)
-    for seed in range(4):
-        pressure = heard(kind, seed, drive)
-        assert not np.any(pressure[: 20 * step_samples(RATE)])
-        assert not np.any(pressure[end + 1 :])
-    assert not np.any(heard(kind, 0, np.zeros(30)))
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_is_set_by_its_seed(kind: SoundKind) -> None:
-    assert np.array_equal(heard(kind, 3), heard(kind, 3))
-    assert not np.array_equal(heard(kind, 3), heard(kind, 4))
-
-
-@pytest.mark.parametrize("kind", KINDS)
-def test_has_its_level_and_rises_with_drive(kind: SoundKind) -> None:
-    for seed in range(5):
-        level = a_level_db(heard(kind, seed), sample_rate=RATE)
-        assert abs(level - physical.LEVELS_DB[kind]) < 10.0
-    quiet = np.mean([a_level_db(heard(kind, s, 0.4 * STEADY), sample_rate=RATE) for s in range(5)])
-    loud = np.mean([a_level_db(heard(kind, s, 3.0 * STEADY), sample_rate=RATE) for s in range(5)])
-    assert loud > quiet + 5.0
 
 
 @pytest.mark.parametrize("kind", KINDS)

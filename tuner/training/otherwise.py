@@ -41,7 +41,8 @@ def otherwise(kind: SoundKind, rng: np.random.Generator, sample_rate: int, drive
     wanted_db = LEVEL_DB[kind] + float(np.clip(rng.normal(0.0, _LEVEL_SD_DB), -7.0, 7.0))
     # the energy of the whole is that of the driven steps, each as loud as its drive makes it
     wanted_db += 10.0 * float(np.log10(np.mean(drive ** (2.0 * _LOUDER))))
-    return raw * 10.0 ** ((wanted_db - got_db) / 20.0)
+    out: Floats = raw * 10.0 ** ((wanted_db - got_db) / 20.0)
+    return out
 
 
 def room_tone(rng: np.random.Generator, sample_rate: int, n: int, level_db: float) -> Floats:

@@ -1,7 +1,7 @@
-"""Physical parts: clouds of bubbles, air columns, jets, resonators and rotors, from which ``physical`` builds its sounds.
+"""Physical parts: clouds of bubbles, air columns, jets and rotors, from which ``physical`` builds its sounds.
 
-A ``Bench`` holds one drive, rate and generator, and gives the parts that a mechanism is put together from. Spans without
-a named law are common practice, no source.
+A ``Bench`` holds one drive, rate and generator, and gives the parts that a mechanism is put together from. Spans
+without a named law are common practice, no source.
 """
 
 from __future__ import annotations
@@ -35,12 +35,15 @@ class Bench:
 
     @property
     def n(self) -> int:
+        """How many samples there are."""
         return len(self.drive) * self.step
 
     def flat(self, low: float, high: float) -> float:
+        """Return a number drawn evenly."""
         return float(self.rng.uniform(low, high))
 
     def log(self, low: float, high: float) -> float:
+        """Return a number drawn evenly on a logarithmic scale."""
         return float(np.exp(self.rng.uniform(np.log(low), np.log(high))))
 
     def varied(self, count: int, low: float, high: float) -> Floats:
@@ -57,6 +60,7 @@ class Bench:
         return np.asarray(np.exp(sd * state))
 
     def press(self) -> Floats:
+        """Return the amplitude that follows the drive, for each sample."""
         return Ramp(self.rate).render(np.asarray(self.drive**GROWTH, dtype=np.float64))
 
     def spread(self, values: Floats) -> Floats:
@@ -78,9 +82,11 @@ class Bench:
         return np.asarray(np.interp(marks[marks < total], grown, np.arange(len(grown)) * CONTROL_S))
 
     def at(self, times: Floats, values: Floats) -> Floats:
+        """Return the values, one for each control step, at the times."""
         return np.asarray(values[np.clip((times / CONTROL_S).astype(int), 0, len(values) - 1)])
 
     def impulses(self, times: Floats, weights: Floats) -> Floats:
+        """Return single samples of these weights at the times."""
         where = (times * self.rate).astype(int)
         good = where < self.n
         return np.bincount(where[good], weights[good], minlength=self.n).astype(np.float64)
@@ -126,6 +132,7 @@ class Bench:
 
     @property
     def bins(self) -> Floats:
+        """Frequencies of the gains that ``through`` takes, Hz."""
         return np.asarray(np.maximum(np.fft.rfftfreq(2 * self.step, 1.0 / self.rate), 5.0))
 
     @staticmethod

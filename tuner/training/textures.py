@@ -23,7 +23,7 @@ _REACH = 6.0  # decays after which a note is cut
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """The spectrum of a noise: edges, slopes beyond them and tilt between them (dB an octave), ripple, one resonance."""
+    """The spectrum of a noise: edges, slopes beyond and tilt between them (dB an octave), ripple, one resonance."""
 
     low_hz: float
     high_hz: float
