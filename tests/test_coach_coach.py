@@ -344,6 +344,42 @@ def test_a_move_turns_back_by_more_than_half_only_where_it_most_probably_brings_
     assert course.within_half(replace(back, amount=0.125))
 
 
+def test_gulps_beside_a_steady_roar_close_nothing() -> None:
+    coach = Coach(RIG)
+    for _ in range(4):
+        step = next_step(coach, heard_as({"slurp": 0.9, "roar": 0.4}))
+        if step is None:
+            break
+        assert not (step.control == "siphon valve" and step.amount < 0)
+        assert not (step.control == "return pump" and step.amount > 0)
+        coach.did(step)
+
+
+def test_what_is_taken_for_gulps_but_grows_with_every_closing_is_not_closed_on() -> None:
+    coach = Coach(RIG)
+    closed = []
+    for level_db in (-50.0, -47.5, -44.0):
+        step = next_step(coach, heard_as({"slurp": 0.6}, level_db=level_db))
+        assert step is not None
+        closed.append(step.control == "siphon valve" and step.amount < 0)
+        coach.did(step)
+    assert closed == [True, True, False], "the third would be one too many: it is 6 dB louder by then"
+
+
+def test_louder_by_closing_counts_only_closing_moves_in_a_row() -> None:
+    course, hand = Course(), hands_of(RIG)[0]
+    for amount, level_db in ((-0.25, -50.0), (-0.25, -46.0)):
+        course.heard(heard_as({"slurp": 0.6}, level_db=level_db), "siphon over-open")
+        course.moved(hand, amount, "siphon over-open", 60.0)
+    course.heard(heard_as({"slurp": 0.6}, level_db=-45.5), "siphon over-open")
+    assert not course.louder_by_closing()
+    course.heard(heard_as({"slurp": 0.6}, level_db=-44.5), "siphon over-open")
+    assert course.louder_by_closing()
+    course.moved(hand, 0.125, "siphon over-open", 60.0)
+    course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
+    assert not course.louder_by_closing()
+
+
 def test_a_roar_that_begins_is_worse_and_another_noise_is_not() -> None:
     assert is_worse(heard_as({"gurgle": 0.9}), heard_as({"roar": 0.9}))
     assert not is_worse(heard_as({"gurgle": 0.9}), heard_as({"slurp": 0.3}, level_db=-30.0))

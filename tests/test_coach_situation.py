@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from tests.test_coach_belief import reading
-from tuner.coach.situation import flushing_most, gulps_dry
+from tuner.coach.situation import flushing_most, gulps_dry, roaring_much
 from tuner.terms import SoundKind
 
 
@@ -23,3 +23,12 @@ def test_a_channel_flushes_most_where_it_fills_more_of_the_time_than_gulps(
 )
 def test_a_siphon_gulps_dry_where_no_flush_stands_beside_it(shares: dict[SoundKind, float], dry: bool) -> None:
     assert gulps_dry(reading(shares)) == dry
+
+
+@pytest.mark.parametrize(
+    ("shares", "much"), [({"roar": 0.4}, True), ({"roar": 0.4, "flush": 0.5}, False), ({"roar": 0.2}, False)]
+)
+def test_a_roar_counts_as_the_emergency_pipes_unless_it_is_a_flushs(
+    shares: dict[SoundKind, float], much: bool
+) -> None:
+    assert roaring_much(reading(shares)) == much

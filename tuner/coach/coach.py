@@ -19,7 +19,7 @@ from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import is_set_aside, leading_cause
+from tuner.coach.leading import instead_of, is_set_aside, leading_cause
 from tuner.coach.parking import QUIET_TO_PARK, most_moves, parking_hands, parking_step
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
@@ -255,11 +255,8 @@ class Coach:
             safe, _ = safety.make_safe(step, move.hand, self._situation())
             if safe == step:  # a cut one would not do what it says: the smaller moves are in the list as well
                 return safe
-        now = self._situation()
-        if cause.name == "siphon over-open" and now.gurgling_much:
-            return self._move_for(replace(cause, name="siphon over-closed", because=(wording.GURGLES_TOO,)))
-        if cause.name == "siphon over-open" and now.flushing_most:
-            return self._move_for(replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,)))
+        if other := instead_of(cause, self._situation()):
+            return self._move_for(other)
         return self._by_plain_rule(cause)
 
     def _for_unmendable(self, cause: CauseName) -> Step | Question | None:

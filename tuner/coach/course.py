@@ -11,6 +11,7 @@ from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import CauseName, Control, Reading, Unit
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
+LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
 SURELY_QUIET = 0.6  # chance of silence from which a move may turn back by more than half of the last one
@@ -127,6 +128,21 @@ class Course:
                 break
             count += 1
         return count
+
+    def louder_by_closing(self) -> bool:
+        """Tell whether it grew clearly louder over the last moves, which all closed the siphon.
+
+        A siphon that takes too much takes less with each; what grows is the open channel's.
+        """
+        closings = 0
+        for made in reversed(self.moves):
+            if made.hand.control != "siphon valve" or made.amount > 0:
+                break
+            closings += 1
+        before = [mark.level_db for mark in self.marks if mark.moves == len(self.moves) - closings]
+        if closings < CLOSINGS or not before:
+            return False
+        return self.marks[-1].level_db - before[-1] >= LOUDER_BY_CLOSING_DB
 
     def within_half(self, move: Prospect) -> bool:
         """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 from tuner.causes.diagnosis import heard_kinds
 from tuner.causes.facts import presence
@@ -11,6 +12,7 @@ from tuner.coach import wording
 from tuner.coach.doubts import SPEAKING
 from tuner.coach.instructions import LEFT
 from tuner.coach.rule import REMEDIES
+from tuner.coach.safety import EMERGENCY_MAYBE, Situation
 from tuner.terms import Cause, CauseName, Diagnosis
 
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
@@ -53,6 +55,23 @@ def _drains_instead(diagnosis: Diagnosis, believed: Mapping[CauseName, float]) -
     name = max((c for c in believed if roars or c != "emergency carrying flow"), key=lambda c: believed[c])
     own = next((c.probability for c in diagnosis.causes if c.name == name), 0.0)
     return Cause(name, own, (wording.DRAINS_TOO,))
+
+
+def instead_of(cause: Cause, now: Situation) -> Cause | None:
+    """Return the cause to act on where gulps are heard but what else is heard, or was done, forbids to close on.
+
+    None where nothing speaks for another one.
+    """
+    if cause.name != "siphon over-open":
+        return None
+    if now.emergency >= EMERGENCY_MAYBE:
+        return replace(cause, name="emergency carrying flow", because=(wording.ROARS_TOO,))
+    if now.gurgling_much or now.louder_by_closing:
+        why = wording.GURGLES_TOO if now.gurgling_much else wording.LOUDER_BY_CLOSING
+        return replace(cause, name="siphon over-closed", because=(why,))
+    if now.flushing_most:
+        return replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,))
+    return None
 
 
 def _by_the_rules(

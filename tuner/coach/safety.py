@@ -1,7 +1,8 @@
 """The safety rules, above everything else that the coach decides. Every step passes ``make_safe`` last.
 
-1.  While the emergency pipe carries water, or may well do so, nothing is closed and nothing is sped up: first the
-    pump is slowed, then the siphon is opened, then a person looks for a blockage.
+1.  While the emergency pipe carries water, or may well do so (a roar through ``ROAR_MUCH`` of the time), nothing is
+    closed and nothing is sped up: first the pump is slowed, then the siphon is opened, then a person looks for a
+    blockage.
 2.  The emergency pipe is never a control: no step restricts it.
 3.  The siphon is never closed fully while pumps run: a closing move leaves at least ``LEAST_OPENING`` of its
     travel, counted from a cautious estimate of where it stands, and closing moves never add up to more than
@@ -15,7 +16,7 @@
     ``OPENED_ENOUGH`` such moves have not ended it.
 7.  While the open channel gurgles through half of the time or more, it carries more than it should, whatever else is
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
-    time, and more than the siphon gulps.
+    time, and more than the siphon gulps, and while it grew louder over closing moves in a row, whatever it sounds like.
 8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
     them, the text says for how long, and ``LONGEST_PUMPS_OFF_S`` is the most.
 """
@@ -38,6 +39,7 @@ FLUSH_MUCH = 0.2  # of the time
 FLUSH_QUICK_S = 10.0  # or returning as quickly as this
 OPENED_ENOUGH = 3
 GURGLE_MUCH = 0.5  # of the time
+ROAR_MUCH = 0.3  # of the time
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,8 @@ class Situation:
     fills ``FLUSH_MUCH`` of the time or returns within ``FLUSH_QUICK_S``, ``opened_in_a_row`` counts the last moves that
     opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
     ``opened_too_far`` of a siphon that was opened and gulps steadily, ``flushing_most`` of a flush that fills
-    ``FLUSH_MUCH`` of the time and more of it than gulps do.
+    ``FLUSH_MUCH`` of the time and more of it than gulps do, ``louder_by_closing`` of noise that grew as it was
+    closed.
     """
 
     emergency: float
@@ -63,6 +66,7 @@ class Situation:
     gurgling_much: bool
     opened_too_far: bool = False
     flushing_most: bool = False
+    louder_by_closing: bool = False
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -75,6 +79,8 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return "nothing is closed and nothing sped up while the emergency pipe carries water"
     if sends_more(step) and now.gurgling_much:
         return "a gurgling channel is not sent more water"
+    if sends_more(step) and now.louder_by_closing:
+        return "it grew louder each time that the siphon was closed"
     if sends_more(step) and now.flushing_most:
         return "a flushing channel is not sent more water"
     if step.control == "vent tap":

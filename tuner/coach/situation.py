@@ -20,6 +20,8 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     # At first a gurgle counts whatever is beside it; after opening, what was opened may be taken back.
     overdone = diagnosis is not None and opened > 0 and gulps_dry(diagnosis.reading)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
+    if diagnosis is not None and roaring_much(diagnosis.reading):
+        emergency = max(emergency, safety.EMERGENCY_MAYBE)
     return safety.Situation(
         emergency=emergency,
         opening=belief.least_opening(),
@@ -31,7 +33,14 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         gurgling_much=diagnosis is not None and gurgling_much(diagnosis.reading) and not overdone,
         opened_too_far=overdone,
         flushing_most=diagnosis is not None and flushing_most(diagnosis.reading),
+        louder_by_closing=course.louder_by_closing(),
     )
+
+
+def roaring_much(reading: Reading) -> bool:
+    """Tell whether a roar fills so much of the time that the emergency pipe may carry water, whatever else is heard."""
+    roar = presence(reading, "roar")
+    return roar >= safety.ROAR_MUCH and roar > presence(reading, "flush")
 
 
 def gurgling_much(reading: Reading) -> bool:
