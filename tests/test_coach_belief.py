@@ -179,3 +179,15 @@ def test_among_other_sound_a_gulp_begins_the_wait_for_a_slow_cycle_anew() -> Non
 )
 def test_a_cycle_is_a_gulp_or_flush_that_stands_out(shares: dict[SoundKind, float], cyclic: bool) -> None:
     assert cycles(reading(shares)) == cyclic
+
+
+def test_what_grows_by_closing_is_not_a_siphons_gulps() -> None:
+    b = belief()
+    heard(b, reading({"slurp": 0.6}))
+    before = b.causes()
+    assert before["siphon over-open"] > 0.5
+    b.not_gulping()
+    after = b.causes()
+    assert after["siphon over-open"] < 0.5 * before["siphon over-open"]
+    assert after["siphon over-closed"] > before["siphon over-closed"]
+    assert float(b.weights.sum()) == pytest.approx(1.0)

@@ -103,6 +103,11 @@ class Belief:
         self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().quiet)
         self.weights = self.weights / self.weights.sum()
 
+    def not_gulping(self) -> None:
+        """Take in that what is heard as gulps grew as the siphon was closed, which gulps do not."""
+        self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().gulping)
+        self.weights = self.weights / self.weights.sum()
+
     def moved(self, control: Control, amount: float) -> None:
         """Shift every guess by a move that was made."""
         self.guesses = moved(self.guesses, self._rig, control, amount, self._rng)

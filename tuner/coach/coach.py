@@ -160,6 +160,8 @@ class Coach:
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
             self._course.heard(reading, None if aside else leading)
+            if self._course.louder_by_closing():
+                self._belief.not_gulping()
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
         return diagnosis
