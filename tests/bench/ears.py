@@ -2,8 +2,9 @@
 
 Parts: ``scenes`` (sounds by kind in one-second segments and as events, calibration; quiet room and under household
 sound), ``cases`` (first cause, silent or not), ``real`` (real recordings: water or not, what confusers are heard as;
-with ``--judge`` an outside tagger beside it), ``wear`` (a phone's rate, a codec, clipping, 40 dB less).
-Scenes and cases have seeds from 100000 up, recordings are those of the half that fitted nothing. Without
+with ``--judge`` an outside tagger beside it), ``wear`` (a phone's rate, a codec, clipping, 40 dB less), ``others``
+(first cause and silence on sounds made by another synthesiser, which no part of the program learned from).
+Scenes, cases and others have seeds from 100000 up, recordings are those of the half that fitted nothing. Without
 ``--recordings`` (a folder with MANIFEST.csv) what needs them is left out, and said.
 """
 
@@ -14,7 +15,7 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
-PARTS = ("scenes", "cases", "real", "wear")
+PARTS = ("scenes", "cases", "real", "wear", "others")
 
 
 def main() -> int:
