@@ -9,6 +9,7 @@ beside its usual error, on a valve with its free play; and with a keeper who agr
 of the quiet be looked for (the others leave every question open). At last the causes that no valve mends: was the right
 instruction the first one, with nothing turned before? Ctrl-C reports on the draws that are done. Thresholds are set on
 seeds below 100000. With perfect hearing: ``python -m tests.bench.coach_oracle``.
+On an overflow that shares nothing with the rehearsal: ``python -m tests.bench.coach_another_rig``.
 """
 
 from __future__ import annotations
