@@ -38,6 +38,22 @@ def test_real_water_is_one_of_its_kinds_and_no_other() -> None:
         assert np.all(rest < -7.0)
 
 
+def test_a_scene_may_hold_what_is_not_the_rigs() -> None:
+    own, other = (
+        draw_scene(np.random.default_rng(5), sample_rate=RATE, seconds=4.0, otherwise_share=share) for share in (0, 1)
+    )
+    assert own.samples.shape == other.samples.shape
+    assert not np.allclose(own.samples, other.samples)
+    assert np.isfinite(other.samples).all()
+
+
+def test_an_uneven_response_leaves_length_and_range() -> None:
+    noise = 0.3 * np.random.default_rng(1).standard_normal(RATE).astype(np.float32)
+    worn_ones = [worn(np.random.default_rng(s), noise, RATE, uneven_share=1.0) for s in range(6)]
+    assert all(w.shape == noise.shape and float(np.abs(w).max()) <= 1.0 for w in worn_ones)
+    assert not np.allclose(worn_ones[0], worn(np.random.default_rng(0), noise, RATE))
+
+
 def test_an_evening_lies_over_the_scene() -> None:
     noise = np.random.default_rng(1).standard_normal(RATE * 3).astype(np.float32)
     scene = draw_scene(

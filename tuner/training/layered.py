@@ -222,3 +222,24 @@ def sound(kind: SoundKind, rng: np.random.Generator, sample_rate: int, drive: Fl
     if kind == "flush":  # it gasps after its end
         return draw.out
     return draw.out * (np.interp(np.arange(draw.n), np.arange(drive.size) * draw.step, draw.drive) > 0.0)
+
+
+def room(rng: np.random.Generator, sample_rate: int, n: int) -> Floats:
+    """Return n samples of a room at rest, of any tilt and with any hump, at no level."""
+    knee_hz = float(np.exp(rng.uniform(np.log(40.0), np.log(600.0))))
+    band = Band(
+        knee_hz, float(np.exp(rng.uniform(np.log(3000.0), np.log(14000.0)))), below_db=float(rng.uniform(0.0, 6.0)),
+        tilt_db=float(rng.uniform(-9.0, -2.0)), above_db=6.0, ripple_db=float(rng.uniform(0.5, 3.0)),
+        peak_hz=float(np.exp(rng.uniform(np.log(80.0), np.log(1500.0)))),
+        peak_db=float(rng.uniform(2.0, 10.0)) if rng.random() < 0.4 else 0.0, peak_octaves=float(rng.uniform(0.2, 1.0)),
+    )
+    tone = noise(rng, sample_rate, n, band)
+    own = noise(rng, sample_rate, n, Band(20.0, 0.45 * sample_rate, tilt_db=float(rng.uniform(-1.0, 0.5))))
+    tone = tone * swell(rng, sample_rate, n, float(rng.uniform(0.05, 1.0)), float(rng.uniform(0.0, 0.1)))
+    tone = tone + own * 10.0 ** (float(rng.uniform(-45.0, -14.0)) / 20.0)
+    if rng.random() < 0.3:
+        hum_hz = float(rng.choice([50.0, 60.0, 100.0, 120.0]))
+        tone = tone + 10.0 ** (float(rng.uniform(-20.0, -3.0)) / 20.0) * np.sin(
+            2.0 * np.pi * hum_hz * np.arange(n) / sample_rate
+        )
+    return tone

@@ -2,8 +2,8 @@
 
 Ears that learn from one way of making a sound learn its habits: a slurp that always gulps twice a second, a splash that
 always holds bubbles. Part of the scenes therefore take their sounds from elsewhere: ``layered`` from noise and notes,
-``physical`` from small models, ``designed`` as a sound designer patches them. None of them is as good as the rig's
-voices; together they are far wider.
+``physical`` from small models, ``designed`` as a sound designer patches them, ``everyday`` after bathtubs, bottles and
+kettles, ``textural`` by the statistics of its bands. None is as good as the rig's voices; together they are far wider.
 """
 
 from __future__ import annotations
@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SoundKind
-from tuner.training import designed, layered, physical
-from tuner.training.textures import Band, noise, swell
+from tuner.training import designed, everyday, layered, physical, textural
 
 Floats = NDArray[np.float64]
 
-_MAKES = (layered.sound, physical.sound, designed.sound)
+_MAKES = (layered.sound, physical.sound, designed.sound, everyday.sound, textural.sound)
+_ROOMS = (layered.room, everyday.room, textural.room)
 LEVEL_DB: dict[SoundKind, float] = {
     "gurgle": 42.0, "slurp": 47.0, "trickle": 38.0, "splash": 44.0, "hiss": 38.0, "flush": 50.0, "roar": 54.0,
     "hum": 36.0, "rattle": 40.0,
@@ -46,22 +46,7 @@ def otherwise(kind: SoundKind, rng: np.random.Generator, sample_rate: int, drive
 
 
 def room_tone(rng: np.random.Generator, sample_rate: int, n: int, level_db: float) -> Floats:
-    """Return the pressure (Pa) of a room at rest, of any tilt and with any hump, at ``level_db`` dB(A)."""
-    knee_hz = float(np.exp(rng.uniform(np.log(40.0), np.log(600.0))))
-    band = Band(
-        knee_hz, float(np.exp(rng.uniform(np.log(3000.0), np.log(14000.0)))), below_db=float(rng.uniform(0.0, 6.0)),
-        tilt_db=float(rng.uniform(-9.0, -2.0)), above_db=6.0, ripple_db=float(rng.uniform(0.5, 3.0)),
-        peak_hz=float(np.exp(rng.uniform(np.log(80.0), np.log(1500.0)))),
-        peak_db=float(rng.uniform(2.0, 10.0)) if rng.random() < 0.4 else 0.0, peak_octaves=float(rng.uniform(0.2, 1.0)),
-    )
-    tone = noise(rng, sample_rate, n, band)
-    own = noise(rng, sample_rate, n, Band(20.0, 0.45 * sample_rate, tilt_db=float(rng.uniform(-1.0, 0.5))))
-    tone = tone * swell(rng, sample_rate, n, float(rng.uniform(0.05, 1.0)), float(rng.uniform(0.0, 0.1)))
-    tone = tone + own * 10.0 ** (float(rng.uniform(-45.0, -14.0)) / 20.0)
-    if rng.random() < 0.3:
-        hum_hz = float(rng.choice([50.0, 60.0, 100.0, 120.0]))
-        tone = tone + 10.0 ** (float(rng.uniform(-20.0, -3.0)) / 20.0) * np.sin(
-            2.0 * np.pi * hum_hz * np.arange(n) / sample_rate
-        )
+    """Return the pressure (Pa) of a room at rest, made in a way that is drawn, at ``level_db`` dB(A)."""
+    tone = _ROOMS[int(rng.integers(len(_ROOMS)))](rng, sample_rate, n)
     out: Floats = tone * 10.0 ** ((level_db - a_level_db(tone, sample_rate=sample_rate)) / 20.0)
     return out

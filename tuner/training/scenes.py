@@ -131,7 +131,7 @@ def draw_scene(
         sources.append(("outside", at_level(np.resize(evening[0], n).astype(np.float64), evening[1])))
     microphone = draw_microphone(rng, sample_rate)
     total = room + sum((s for _, s in sources), np.zeros(n))
-    samples = worn(rng, microphone.record(total), sample_rate)
+    samples = worn(rng, microphone.record(total), sample_rate, otherwise_share)
     # the microphone's own noise and cut are part of the rest: they mask as the room does
     alone = microphone.record(room).astype(np.float64) * 20e-6 * 10 ** (microphone.full_scale_offset_db / 20)
     over, any_of = _over(sources, alone, sample_rate, may_be)

@@ -25,8 +25,11 @@ def another_speed(rng: np.random.Generator, samples: NDArray[np.floating], n: in
     return np.resize(changed, n)
 
 
-def worn(rng: np.random.Generator, samples: Samples, sample_rate: int) -> Samples:
-    """Return the samples after a drawn chain: a tilt, a low-pass, clipping, a lossy codec; often none of them."""
+def worn(rng: np.random.Generator, samples: Samples, sample_rate: int, uneven_share: float = 0.0) -> Samples:
+    """Return the samples after a drawn chain: a tilt, a low-pass, clipping, a lossy codec; often none of them.
+
+    In ``uneven_share`` of the draws the response is uneven as well, as in a cabinet or a corner.
+    """
     from scipy.signal import butter, sosfilt
 
     out = samples.astype(np.float64)
@@ -35,6 +38,12 @@ def worn(rng: np.random.Generator, samples: Samples, sample_rate: int) -> Sample
         spectrum = np.fft.rfft(out)
         bins = np.maximum(np.fft.rfftfreq(out.size, 1.0 / sample_rate), 50.0)
         out = np.fft.irfft(spectrum * (bins / 1000.0) ** (tilt / 6.02), out.size)
+    if uneven_share and rng.random() < uneven_share:
+        bins = np.maximum(np.fft.rfftfreq(out.size, 1.0 / sample_rate), 20.0)
+        points = np.linspace(np.log2(20.0), np.log2(24_000.0), int(rng.integers(8, 40)))
+        ripple_db = float(rng.uniform(1.0, 6.0)) * rng.standard_normal(points.size)
+        gain_db = np.interp(np.log2(bins), points, np.clip(ripple_db, -12.0, 10.0))
+        out = np.fft.irfft(np.fft.rfft(out) * 10.0 ** (gain_db / 20.0), out.size)
     if rng.random() < 0.2:
         cut_hz = float(np.exp(rng.uniform(np.log(4000.0), np.log(0.45 * sample_rate))))
         out = sosfilt(butter(6, cut_hz, fs=sample_rate, output="sos"), out)
