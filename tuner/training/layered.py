@@ -221,7 +221,9 @@ def sound(kind: SoundKind, rng: np.random.Generator, sample_rate: int, drive: Fl
     _RECIPES[kind](draw)
     if kind == "flush":  # it gasps after its end
         return draw.out
-    return draw.out * (np.interp(np.arange(draw.n), np.arange(drive.size) * draw.step, draw.drive) > 0.0)
+    driven = np.interp(np.arange(draw.n), np.arange(drive.size) * draw.step, draw.drive) > 0.0
+    out: Floats = draw.out * driven
+    return out
 
 
 def room(rng: np.random.Generator, sample_rate: int, n: int) -> Floats:
@@ -242,4 +244,4 @@ def room(rng: np.random.Generator, sample_rate: int, n: int) -> Floats:
         tone = tone + 10.0 ** (float(rng.uniform(-20.0, -3.0)) / 20.0) * np.sin(
             2.0 * np.pi * hum_hz * np.arange(n) / sample_rate
         )
-    return tone
+    return np.asarray(tone, dtype=np.float64)

@@ -43,7 +43,8 @@ class Scene:
 
     def gliding(self, corner_hz: float, slope: float = 2.0) -> Floats:
         """Return one unit Gaussian wander on the grid."""
-        return modulators(self.rng, 1, len(self.times), self.rate / round(FRAME_S * self.rate), corner_hz, slope)[0]
+        grid_hz = self.rate / round(FRAME_S * self.rate)
+        return np.asarray(modulators(self.rng, 1, len(self.times), grid_hz, corner_hz, slope)[0], dtype=np.float64)
 
 
 def scene(rng: np.random.Generator, rate: int, drive: Floats) -> Scene:
@@ -120,7 +121,7 @@ def _marginal(g: Floats, s: Statistics, rng: np.random.Generator) -> Floats:
         # Wilson-Hilferty: the cube of a shifted Gaussian is close to a gamma variate
         shape = 1.0 / (0.15 + (2.0 * s.depth) ** 2)
         root = 1.0 - 1.0 / (9.0 * shape) + g / (3.0 * np.sqrt(shape))
-        return 1.5 * np.log(np.maximum(root, 0.03))
+        return np.asarray(1.5 * np.log(np.maximum(root, 0.03)), dtype=np.float64)
     return s.depth * g
 
 
@@ -169,7 +170,7 @@ def _filtered_noise(sc: Scene, log: Floats, octaves: Floats, hop: int) -> Floats
     parts = irfft(spectra * gains, 2 * hop, axis=1) * window
     out = parts[:, :hop].copy()
     out[1:] += parts[:-1, hop:]
-    return out.ravel()[: sc.n].astype(np.float64)
+    return np.asarray(out.ravel()[: sc.n], dtype=np.float64)
 
 
 def events(sc: Scene, rate: Floats, regularity: float = 1.0) -> Floats:
@@ -219,7 +220,8 @@ def grains(sc: Scene, times: Floats, m: Marks, shapes: int = 28) -> Floats:
         amps = louds[mine] * 2.0 ** (-octave * m.size_slope)
         index.append((at[mine][:, None] + np.arange(len(grain))).ravel())
         weight.append((amps[:, None] * grain).ravel())
-    return np.bincount(np.concatenate(index), np.concatenate(weight), minlength=size)[: sc.n]
+    laid = np.bincount(np.concatenate(index), np.concatenate(weight), minlength=size)
+    return np.asarray(laid[: sc.n], dtype=np.float64)
 
 
 def _grain(rng: np.random.Generator, rate: int, hz: float, m: Marks) -> Floats:
@@ -298,8 +300,8 @@ def peaks(sc: Scene, low: float, high: float, quality: tuple[float, float], most
 
 def _series(rng: np.random.Generator, count: int, fall: float, sd: float) -> Floats:
     """Return amplitudes of harmonics: a power law with log-normal scatter."""
-    out: Floats = np.arange(1, count + 1) ** -fall * np.exp(sd * rng.standard_normal(count))
-    return out
+    harmonics = np.arange(1, count + 1, dtype=np.float64)
+    return np.asarray(harmonics**-fall * np.exp(sd * rng.standard_normal(count)), dtype=np.float64)
 
 
 def _tones(sc: Scene, hz: float) -> Floats:
