@@ -9,6 +9,8 @@ cross-fit by scenes), so that it learns how far they can be trusted, and its pro
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -155,15 +157,18 @@ def _trees(
 
     begun = bounded(curves.weigh(climbed))
     decided = decide(truth, any_of, begun)
-    nested: dict[str, list[Tree]] = {}
-    for i, signature in enumerate(SIGNATURES):
-        known = decided[:, i] >= 0
+
+    def grow(i: int) -> list[Tree]:
+        evidence, known = SIGNATURES[i].evidence, decided[:, i] >= 0
         table = lightgbm.Dataset(
-            features[known][:, columns_of(signature.evidence)], label=(decided[known, i] == 1).astype(float),
+            features[known][:, columns_of(evidence)], label=(decided[known, i] == 1).astype(float),
             weight=weight[known], init_score=begun[known, i],
         )
         grown = lightgbm.train(_BOOSTING, table, count).dump_model()["tree_info"]
-        nested[signature.label] = [_nested(tree["tree_structure"], signature.evidence) for tree in grown]
+        return [_nested(tree["tree_structure"], evidence) for tree in grown]
+
+    with ThreadPoolExecutor(os.cpu_count()) as pool:  # LightGBM lets go of the interpreter; each label is its own fit
+        nested = dict(zip(_LABELS, pool.map(grow, range(len(_LABELS))), strict=True))
     return trees_from(nested, _LABELS, FEATURE_NAMES)
 
 
