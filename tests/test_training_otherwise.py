@@ -7,7 +7,7 @@ import pytest
 
 from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SOUND_KINDS, SoundKind
-from tuner.training import designed, everyday, layered, physical, textural
+from tuner.training.makes import designed, everyday, layered, physical, textural
 from tuner.training.otherwise import LEVEL_DB, otherwise, room_tone
 
 RATE = 16_000

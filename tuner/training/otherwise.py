@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SoundKind
-from tuner.training import designed, everyday, layered, physical, textural
+from tuner.training.makes import designed, everyday, layered, physical, textural
 
 Floats = NDArray[np.float64]
 

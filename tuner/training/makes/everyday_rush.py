@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from tuner.training.everyday_parts import (
+from tuner.training.makes.everyday_parts import (
     Floats,
     Scene,
     bouts,

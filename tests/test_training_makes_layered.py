@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tuner.terms import SoundKind
-from tuner.training import layered
+from tuner.training.makes import layered
 
 RATE = 16_000
 

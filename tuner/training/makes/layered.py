@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import checked_drive, step_samples
 from tuner.terms import SoundKind
-from tuner.training.textures import Band, Notes, noise, patter, rasp, swell, throng
+from tuner.training.makes.textures import Band, Notes, noise, patter, rasp, swell, throng
 
 Floats = NDArray[np.float64]
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.terms import SoundKind
-from tuner.training.textural import room, sound
+from tuner.training.makes.textural import room, sound
 
 RATE = 16_000
 

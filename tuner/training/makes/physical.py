@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import CONTROL_S, checked_drive, step_samples
 from tuner.terms import SoundKind
-from tuner.training.physical_parts import GROWTH, Bench
+from tuner.training.makes.physical_parts import GROWTH, Bench
 
 Floats = NDArray[np.float64]
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tuner.terms import SoundKind
-from tuner.training import physical
+from tuner.training.makes import physical
 
 RATE = 16_000
 KINDS: tuple[SoundKind, ...] = get_args(SoundKind)

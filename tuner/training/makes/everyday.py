@@ -14,7 +14,7 @@ import numpy as np
 
 from tuner.rehearsal.voices.control import step_samples
 from tuner.terms import SoundKind
-from tuner.training.everyday_parts import (
+from tuner.training.makes.everyday_parts import (
     Floats,
     Scene,
     bubbles,
@@ -33,7 +33,7 @@ from tuner.training.everyday_parts import (
     slow,
     times_of,
 )
-from tuner.training.everyday_rush import MACHINES, room
+from tuner.training.makes.everyday_rush import MACHINES, room
 
 __all__ = ["MACHINES", "METHODS", "room", "sound"]
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SoundKind
-from tuner.training.designed import sound
+from tuner.training.makes.designed import sound
 
 RATE = 16_000
 Floats = NDArray[np.float64]

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tuner.terms import SoundKind
-from tuner.training.everyday import MACHINES, METHODS, room, sound
+from tuner.training.makes.everyday import MACHINES, METHODS, room, sound
 
 RATE = 16_000
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tuner.training.physical_parts import Bench
+from tuner.training.makes.physical_parts import Bench
 
 RATE = 16_000
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import welch
 
-from tuner.training.textures import Band, Notes, noise, patter, rasp, swell, throng
+from tuner.training.makes.textures import Band, Notes, noise, patter, rasp, swell, throng
 
 RATE = 16_000
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import checked_drive, step_samples
 from tuner.terms import SoundKind
-from tuner.training.textural_parts import (
+from tuner.training.makes.textural_parts import (
     Floats,
     Marks,
     Scene,
