@@ -8,7 +8,7 @@ import pytest
 from tuner.coach.belief import Belief
 from tuner.coach.guesses import Guesses, draw_guesses, valve_share
 from tuner.coach.hearing_odds import cycles, due_chance, evidence_of
-from tuner.rig import Channel, Pump, Rig, Siphon, Valve
+from tuner.rig import Channel, Pump, Returns, Rig, Siphon, Valve
 from tuner.terms import Heard, Levels, Reading, SoundKind
 from tuner.water import laws
 
@@ -191,3 +191,13 @@ def test_what_grows_by_closing_is_not_a_siphons_gulps() -> None:
     assert after["siphon over-open"] < 0.5 * before["siphon over-open"]
     assert after["siphon over-closed"] > before["siphon over-closed"]
     assert float(b.weights.sum()) == pytest.approx(1.0)
+
+
+def test_a_pump_is_slowed_only_as_far_as_it_still_lifts() -> None:
+    # By the affinity laws (H ~ s^2) a pump whose shutoff head is twice the lift sends nothing from 71 % down.
+    weak = Rig(pumps=(Pump(speed_step=0.01, head_m=2.6),), returns=Returns(static_head_m=1.3))
+    strong = Rig(pumps=(Pump(speed_step=0.01, head_m=12.0),), returns=Returns(static_head_m=1.3))
+    assert -30.0 < belief(weak).slowest_change <= 0.0
+    assert belief(strong).slowest_change < belief(weak).slowest_change
+    fixed = Rig(pumps=(Pump(speed_step=0.0),))
+    assert belief(fixed).slowest_change == -100.0, "no step slows it"

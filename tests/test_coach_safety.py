@@ -69,6 +69,10 @@ def test_pumps_are_not_stopped_nor_driven_beyond_full_speed() -> None:
     faster, _ = step("return pump", 10.0)
     assert forbidden(slower, hand, replace(CALM, speed_percent=LEAST_SPEED_PERCENT + 10)) is not None
     assert forbidden(faster, hand, replace(CALM, speed_percent=95.0)) is not None
+    assert forbidden(slower, hand, replace(CALM, speed_percent=80.0)) is None
+    assert "moving" in (forbidden(slower, hand, replace(CALM, speed_percent=80.0, slowest_percent=70.0)) or "")
+    quicker, _ = step("return pump", 5.0)
+    assert forbidden(quicker, hand, replace(CALM, speed_percent=60.0, slowest_percent=70.0)) is None
 
 
 def test_it_stops_when_moves_made_it_worse_twice() -> None:

@@ -15,12 +15,15 @@ from tuner.coach.loudness import graded, usual_loudness
 from tuner.coach.outlook import Outlook, outlook
 from tuner.rig import Rig
 from tuner.terms import CauseName, Control, SoundKind
+from tuner.water import laws
 
 Floats = NDArray[np.float64]
 
 GUESSES = 6000
 RESAMPLE_BELOW = 0.35  # of the guesses, as the effective number
 CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and evidence disagree
+LEAST_FLOW = 0.4  # share of the flow at the start that must be left to the animals, however far a pump is slowed
+LEAST_FLOW_MISSED = 0.1  # share of the guesses that may have less
 HEARD_SURELY = 0.95  # that a noise which came with a move was the drains'
 LOOKING = 250  # guesses that a lookahead works with
 
@@ -51,12 +54,26 @@ class Belief:
         self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
         self.loudness = usual_loudness(GUESSES, over_room=over_room)
         self._over_room = over_room
+        self.slowest_change = self._slowest_change()
         self._readings = 0  # since the last move, and the mean of what they say of steady sounds, as log-likelihood
         self._steady: Floats = np.zeros(GUESSES)
 
     def outlook(self) -> Outlook:
         """Return what every guess expects at the settings as they are."""
         return outlook(self.guesses.plumbing, self.guesses.settings)
+
+    def _slowest_change(self) -> float:
+        """Return by how many percent of full speed the pumps may be slowed from where they stood (at most 0).
+
+        A pump that is slowed to half its speed lifts a quarter as high, and may then send nothing at all.
+        """
+        plumbing = self.guesses.plumbing
+        begun = np.broadcast_to(laws.supply_flow_m3_s(plumbing, self._speeds), (GUESSES,))
+        for percent in range(-5, -100, -5):
+            flow = laws.supply_flow_m3_s(plumbing, speeds_after(self._speeds, self._rig, float(percent)))
+            if float(np.mean(flow < LEAST_FLOW * begun)) > LEAST_FLOW_MISSED:
+                return percent + 5.0
+        return -100.0
 
     def heard(self, evidence: Evidence) -> bool:
         """Take a reading in. Return False when no guess explains it: the belief then starts afresh from it."""

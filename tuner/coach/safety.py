@@ -17,8 +17,9 @@
 7.  While the open channel gurgles through half of the time or more, it carries more than it should, whatever else is
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
     time, and more than the siphon gulps, and while it grew louder over closing moves in a row, whatever it sounds like.
-8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT``; where a person must stop
-    them, the text says for how long, and ``LONGEST_PUMPS_OFF_S`` is the most.
+8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT`` and the speed at which enough
+    still comes up to the tank (``slowest_percent``); where a person must stop them, the text says for how long, and
+    ``LONGEST_PUMPS_OFF_S`` is the most.
 """
 
 from __future__ import annotations
@@ -53,7 +54,7 @@ class Situation:
     opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
     ``opened_too_far`` of a siphon that was opened and gulps steadily, ``flushing_most`` of a flush that fills
     ``FLUSH_MUCH`` of the time and more of it than gulps do, ``louder_by_closing`` of noise that grew as it was
-    closed.
+    closed. Below ``slowest_percent`` of its speed the pump may send too little up.
     """
 
     emergency: float
@@ -67,6 +68,7 @@ class Situation:
     opened_too_far: bool = False
     flushing_most: bool = False
     louder_by_closing: bool = False
+    slowest_percent: float = LEAST_SPEED_PERCENT
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -113,7 +115,7 @@ def _at_the_siphon(step: Step, hand: Hand, now: Situation) -> str | None:
 
 
 def _at_the_pump(step: Step, now: Situation) -> str | None:
-    if now.speed_percent + step.amount < LEAST_SPEED_PERCENT:
+    if step.amount < 0 and now.speed_percent + step.amount < max(LEAST_SPEED_PERCENT, now.slowest_percent) - 1e-9:
         return "the pump must keep the water moving for the animals"
     if now.speed_percent + step.amount > 100.0 + 1e-9:
         return "the pump already runs at its full speed"

@@ -26,6 +26,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         emergency=emergency,
         opening=belief.least_opening(),
         closed_so_far=-opened / rig.siphon.valve.full,
+        slowest_percent=100.0 * max(pump.speed for pump in rig.pumps) + belief.slowest_change,
         speed_percent=100.0 * max(pump.speed for pump in rig.pumps) + course.total("return pump"),
         worse_in_a_row=course.worse_in_a_row,
         flushing_much=diagnosis is not None and flushing_much(diagnosis.reading),

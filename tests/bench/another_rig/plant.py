@@ -92,8 +92,13 @@ class Plant:
         return twin
 
     def quiet_window(self) -> tuple[float, float]:
-        """Return between which siphon capacities, as shares of what the pump gives now, nothing sounds."""
+        """Return between which siphon capacities, as shares of what the pump gives now, nothing sounds.
+
+        Where the pump gives nothing there are no shares: (nan, nan).
+        """
         built = self.installation
+        if self.water.pump_m3_s() <= 0:
+            return float("nan"), float("nan")
         return gurgle_share(built.channel, built.unrest, self.water.pump_m3_s()), built.overfull_share
 
     def audible(self, course: Course) -> set[str]:

@@ -59,7 +59,8 @@ class Water:
     def capacity_share(self) -> float:
         """Return the siphon's capacity with the level at the crest, as a share of what the pump gives."""
         siphon = self.installation.siphon
-        return siphon.capacity_m3_s(siphon.crest_m, siphon.loss(self.valve.loss())) / self.pump_m3_s()
+        capacity_m3_s = siphon.capacity_m3_s(siphon.crest_m, siphon.loss(self.valve.loss()))
+        return capacity_m3_s / self.pump_m3_s() if self.pump_m3_s() > 0 else float("inf")
 
     def run(self, seconds: float, rng: np.random.Generator) -> Course:
         """Let the water run on with nothing touched."""
