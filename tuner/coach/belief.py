@@ -22,8 +22,8 @@ Floats = NDArray[np.float64]
 GUESSES = 6000
 RESAMPLE_BELOW = 0.35  # of the guesses, as the effective number
 CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and evidence disagree
-LEAST_FLOW = 0.4  # share of the flow at the start that must be left to the animals, however far a pump is slowed
-LEAST_FLOW_MISSED = 0.1  # share of the guesses that may have less
+LEAST_FLOW = 0.35  # share of the flow at the start that must be left to the animals, however far a pump is slowed
+LEAST_FLOW_MISSED = 0.2  # share of the guesses that may have less
 HEARD_SURELY = 0.95  # that a noise which came with a move was the drains'
 LOOKING = 250  # guesses that a lookahead works with
 
@@ -69,9 +69,10 @@ class Belief:
         """
         plumbing = self.guesses.plumbing
         begun = np.broadcast_to(laws.supply_flow_m3_s(plumbing, self._speeds), (GUESSES,))
+        flowing = begun >= 0.5 * np.median(begun)  # a guess that hardly lifts as it stands is a wrong one
         for percent in range(-5, -100, -5):
             flow = laws.supply_flow_m3_s(plumbing, speeds_after(self._speeds, self._rig, float(percent)))
-            if float(np.mean(flow < LEAST_FLOW * begun)) > LEAST_FLOW_MISSED:
+            if float(np.mean((flow < LEAST_FLOW * begun)[flowing])) > LEAST_FLOW_MISSED:
                 return percent + 5.0
         return -100.0
 
