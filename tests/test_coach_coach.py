@@ -366,18 +366,30 @@ def test_what_is_taken_for_gulps_but_grows_with_every_closing_is_not_closed_on()
     assert closed == [True, True, False], "the third would be one too many: it is 6 dB louder by then"
 
 
-def test_louder_by_closing_counts_only_closing_moves_in_a_row() -> None:
+def test_gulps_that_stay_over_five_closings_are_no_gulps() -> None:
+    course, hand = Course(), hands_of(RIG)[0]
+    for share in (0.6, 0.6, 0.5, 0.6, 0.5):
+        course.heard(heard_as({"slurp": share}), "siphon over-open")
+        assert not course.closed_in_vain()
+        course.moved(hand, -0.25, "siphon over-open", 60.0)
+    course.heard(heard_as({"slurp": 0.3}), "siphon over-open")
+    assert not course.closed_in_vain(), "they became rarer"
+    course.heard(heard_as({"slurp": 0.5}), "siphon over-open")
+    assert course.closed_in_vain()
+
+
+def test_closed_in_vain_counts_only_closing_moves_in_a_row() -> None:
     course, hand = Course(), hands_of(RIG)[0]
     for amount, level_db in ((-0.25, -50.0), (-0.25, -46.0)):
         course.heard(heard_as({"slurp": 0.6}, level_db=level_db), "siphon over-open")
         course.moved(hand, amount, "siphon over-open", 60.0)
     course.heard(heard_as({"slurp": 0.6}, level_db=-45.5), "siphon over-open")
-    assert not course.louder_by_closing()
+    assert not course.closed_in_vain()
     course.heard(heard_as({"slurp": 0.6}, level_db=-44.5), "siphon over-open")
-    assert course.louder_by_closing()
+    assert course.closed_in_vain()
     course.moved(hand, 0.125, "siphon over-open", 60.0)
     course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
-    assert not course.louder_by_closing()
+    assert not course.closed_in_vain()
 
 
 def test_a_roar_that_begins_is_worse_and_another_noise_is_not() -> None:

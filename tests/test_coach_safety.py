@@ -99,12 +99,12 @@ def test_a_channel_that_flushes_more_than_the_siphon_gulps_is_not_sent_more_wate
 
 
 @pytest.mark.parametrize(("control", "amount"), [("siphon valve", -0.125), ("return pump", 5.0)])
-def test_what_grew_louder_by_closing_is_not_closed_further(control: str, amount: float) -> None:
+def test_what_closing_made_no_better_is_not_closed_further(control: str, amount: float) -> None:
     made, hand = step(control, amount)
     back, _ = step(control, -amount)
-    louder = replace(CALM, louder_by_closing=True)
-    assert "louder" in (forbidden(made, hand, louder) or "")
-    assert forbidden(back, hand, louder) is None
+    in_vain = replace(CALM, closed_in_vain=True)
+    assert "no better" in (forbidden(made, hand, in_vain) or "")
+    assert forbidden(back, hand, in_vain) is None
 
 
 def test_a_tap_that_flushes_much_waits_for_the_siphon() -> None:

@@ -122,7 +122,7 @@ class Belief:
         self.weights = self.weights / self.weights.sum()
 
     def not_gulping(self) -> None:
-        """Take in that what is heard as gulps grew as the siphon was closed, which gulps do not."""
+        """Take in that what is heard as gulps grew, or stayed, as the siphon was closed, which gulps do not."""
         self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().gulping)
         self.weights = self.weights / self.weights.sum()
 

@@ -160,7 +160,7 @@ class Coach:
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
             self._course.heard(reading, None if aside else leading)
-            if self._course.louder_by_closing():
+            if self._course.closed_in_vain():
                 self._belief.not_gulping()
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)

@@ -12,6 +12,7 @@ from tuner.terms import CauseName, Control, Reading, Unit
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
+VAIN_CLOSINGS, GAIN = 5, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
 SURELY_QUIET = 0.6  # chance of silence from which a move may turn back by more than half of the last one
@@ -36,11 +37,12 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A setting that was listened to: after how many moves, whether it was silent, how loud it was."""
+    """A setting that was listened to: after how many moves, whether it was silent, how loud, how much it gulped."""
 
     moves: int
     silent: bool
     level_db: float
+    gulps: float = 0.0
 
 
 @dataclass(slots=True)
@@ -68,7 +70,7 @@ class Course:
         self.settled_s += reading.duration_s
         self.levels_db.append(reading.levels.laeq_db)
         self.led.append(leading or "silent")
-        self.marks.append(Mark(len(self.moves), leading is None, reading.levels.laeq_db))
+        self.marks.append(Mark(len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp")))
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
     def named(self, cause: CauseName) -> None:
@@ -129,20 +131,22 @@ class Course:
             count += 1
         return count
 
-    def louder_by_closing(self) -> bool:
-        """Tell whether it grew clearly louder over the last moves, which all closed the siphon.
+    def closed_in_vain(self) -> bool:
+        """Tell whether the last moves all closed the siphon, and it grew clearly louder or gulps as much as before.
 
-        A siphon that takes too much takes less with each; what grows is the open channel's.
+        A siphon that takes too much takes less with each; what grows, or stays, is the open channel's.
         """
         closings = 0
         for made in reversed(self.moves):
             if made.hand.control != "siphon valve" or made.amount > 0:
                 break
             closings += 1
-        before = [mark.level_db for mark in self.marks if mark.moves == len(self.moves) - closings]
+        before = [mark for mark in self.marks if mark.moves == len(self.moves) - closings]
         if closings < CLOSINGS or not before:
             return False
-        return self.marks[-1].level_db - before[-1] >= LOUDER_BY_CLOSING_DB
+        louder = self.marks[-1].level_db - before[-1].level_db >= LOUDER_BY_CLOSING_DB
+        as_much = self.marks[-1].gulps > 0.0 and self.marks[-1].gulps >= GAIN * before[-1].gulps
+        return louder or (closings >= VAIN_CLOSINGS and as_much)
 
     def within_half(self, move: Prospect) -> bool:
         """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.

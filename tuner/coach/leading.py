@@ -66,8 +66,8 @@ def instead_of(cause: Cause, now: Situation) -> Cause | None:
         return None
     if now.emergency >= EMERGENCY_MAYBE:
         return replace(cause, name="emergency carrying flow", because=(wording.ROARS_TOO,))
-    if now.gurgling_much or now.louder_by_closing:
-        why = wording.GURGLES_TOO if now.gurgling_much else wording.LOUDER_BY_CLOSING
+    if now.gurgling_much or now.closed_in_vain:
+        why = wording.GURGLES_TOO if now.gurgling_much else wording.CLOSED_IN_VAIN
         return replace(cause, name="siphon over-closed", because=(why,))
     if now.flushing_most:
         return replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,))

@@ -16,7 +16,7 @@
     ``OPENED_ENOUGH`` such moves have not ended it.
 7.  While the open channel gurgles through half of the time or more, it carries more than it should, whatever else is
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
-    time, and more than the siphon gulps, and while it grew louder over closing moves in a row, whatever it sounds like.
+    time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like.
 8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT`` and the speed at which enough
     still comes up to the tank (``slowest_percent``); where a person must stop them, the text says for how long, and
     ``LONGEST_PUMPS_OFF_S`` is the most.
@@ -53,8 +53,8 @@ class Situation:
     fills ``FLUSH_MUCH`` of the time or returns within ``FLUSH_QUICK_S``, ``opened_in_a_row`` counts the last moves that
     opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
     ``opened_too_far`` of a siphon that was opened and gulps steadily, ``flushing_most`` of a flush that fills
-    ``FLUSH_MUCH`` of the time and more of it than gulps do, ``louder_by_closing`` of noise that grew as it was
-    closed. Below ``slowest_percent`` of its speed the pump may send too little up.
+    ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain`` of noise that grew, or
+    stayed, as it was closed. Below ``slowest_percent`` of its speed the pump may send too little up.
     """
 
     emergency: float
@@ -67,7 +67,7 @@ class Situation:
     gurgling_much: bool
     opened_too_far: bool = False
     flushing_most: bool = False
-    louder_by_closing: bool = False
+    closed_in_vain: bool = False
     slowest_percent: float = LEAST_SPEED_PERCENT
 
 
@@ -81,8 +81,8 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return "nothing is closed and nothing sped up while the emergency pipe carries water"
     if sends_more(step) and now.gurgling_much:
         return "a gurgling channel is not sent more water"
-    if sends_more(step) and now.louder_by_closing:
-        return "it grew louder each time that the siphon was closed"
+    if sends_more(step) and now.closed_in_vain:
+        return "closing the siphon made it no better"
     if sends_more(step) and now.flushing_most:
         return "a flushing channel is not sent more water"
     if step.control == "vent tap":

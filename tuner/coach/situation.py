@@ -34,7 +34,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         gurgling_much=diagnosis is not None and gurgling_much(diagnosis.reading) and not overdone,
         opened_too_far=overdone,
         flushing_most=diagnosis is not None and flushing_most(diagnosis.reading),
-        louder_by_closing=course.louder_by_closing(),
+        closed_in_vain=course.closed_in_vain(),
     )
 
 
