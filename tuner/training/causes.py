@@ -3,9 +3,9 @@
 ``python -m tuner.training.causes --draws 30`` hears 20 s of that many drawn cases of each cause and of household noise
 over a quiet system, and of as many whose sounds are made otherwise than by the rehearsal rig's voices; with
 ``--recordings FOLDER`` also each case under household sound of the fitting half of a folder, listening on for up to a
-minute where that covers it. It moves the weights in ``models/causes.toml`` so that the cause is right more often and its
-probability means what it says. A weight keeps its sign and stays within a factor of three of what it was: the rules say
-what speaks for what, the draws say how much. Words, ramps and order are not touched.
+minute where that covers it. It moves the weights in ``models/causes.toml`` so that the cause is right more often and
+its probability means what it says. A weight keeps its sign and stays within a factor of three of what it was: the rules
+say what speaks for what, the draws say how much. Words, ramps and order are not touched.
 """
 
 from __future__ import annotations
