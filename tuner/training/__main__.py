@@ -11,7 +11,7 @@ from tuner.errors import HushweirError
 from tuner.signatures.model import model_table, model_text
 from tuner.training.examples import joined, make_examples, plain_examples
 from tuner.training.fit import PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
-from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED
+from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED, OTHERWISE_SHARE
 from tuner.training.scores import calibration_error, scores
 
 FIRST_TRAINING_SEED = 3000
@@ -60,6 +60,10 @@ def _train(args: argparse.Namespace) -> None:
     about: dict[str, Any] = {
         "date": args.date,
         "data": f"rehearsal scenes, seeds {seeds.start} to {seeds.stop - 1}",
+        "sounds": (
+            f"{OTHERWISE_SHARE:.0%} of the sounds and rooms that were fitted are made otherwise than by the rehearsal"
+            " rig's voices; those that are scored here are its own"
+        ),
         "recordings": (
             "the fitting half of a folder of open recordings: household sound as confusers, and real water of which the"
             " kind is known only roughly" if args.recordings or args.also else "none"
@@ -78,7 +82,7 @@ def _train(args: argparse.Namespace) -> None:
             " far fridge or a healthy pump, are in any quiet room"
         ),
         "limits": (
-            "most teachers were rehearsal voices, not real drains; of a siphon's slurp there is no recording; steady"
+            "most teachers were synthesised, not real drains; of a siphon's slurp there is no recording; steady"
             " water that sounds like noise (a tap, a river) is hardly told from a fan or a hiss"
         ),
     }
