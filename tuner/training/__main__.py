@@ -11,7 +11,7 @@ from tuner.errors import HushweirError
 from tuner.signatures.model import model_table, model_text
 from tuner.training.examples import joined, make_examples, plain_examples
 from tuner.training.fit import PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
-from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED, OTHERWISE_SHARE
+from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED
 from tuner.training.scores import calibration_error, scores
 
 FIRST_TRAINING_SEED = 3000
@@ -32,6 +32,9 @@ def main(argv: list[str] | None = None) -> int:
     )
     parser.add_argument("--first-seed", type=int, default=FIRST_TRAINING_SEED, help="of the scenes to fit on")
     parser.add_argument("--trees", type=int, default=TREES, help="trees of each label; 0 fits curves alone")
+    parser.add_argument(
+        "--otherwise", type=float, default=0.0, help="share of sounds and rooms made otherwise than by the rig's voices"
+    )
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--date", default="2026-11-29", help="date for the card")
     args = parser.parse_args(argv)
@@ -47,7 +50,8 @@ def _train(args: argparse.Namespace) -> None:
     seeds = range(args.first_seed, args.first_seed + args.scenes)
     sys.stderr.write(f"rendering {args.scenes} scenes to fit on ...\n")
     examples = make_examples(
-        seeds, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers
+        seeds, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers,
+        otherwise_share=args.otherwise,
     )
     if args.recordings or args.also:
         examples = joined([examples, plain_examples(args.recordings, args.also, fitting=True)])
@@ -60,10 +64,6 @@ def _train(args: argparse.Namespace) -> None:
     about: dict[str, Any] = {
         "date": args.date,
         "data": f"rehearsal scenes, seeds {seeds.start} to {seeds.stop - 1}",
-        "sounds": (
-            f"{OTHERWISE_SHARE:.0%} of the sounds and rooms that were fitted are made otherwise than by the rehearsal"
-            " rig's voices; those that are scored here are its own"
-        ),
         "recordings": (
             "the fitting half of a folder of open recordings: household sound as confusers, and real water of which the"
             " kind is known only roughly" if args.recordings or args.also else "none"
@@ -82,10 +82,12 @@ def _train(args: argparse.Namespace) -> None:
             " far fridge or a healthy pump, are in any quiet room"
         ),
         "limits": (
-            "most teachers were synthesised, not real drains; of a siphon's slurp there is no recording; steady"
+            "most teachers were rehearsal voices, not real drains; of a siphon's slurp there is no recording; steady"
             " water that sounds like noise (a tap, a river) is hardly told from a fan or a hiss"
         ),
     }
+    if args.otherwise:
+        about["share of sounds and rooms that are not the rehearsal rig's"] = args.otherwise
     args.out.write_text(model_text(model_table(model, about)), encoding="utf-8")
     for label, values in result.items():
         sys.stdout.write(f"{label:12s} " + "  ".join(f"{k} {v:.3f}" for k, v in values.items()) + "\n")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from tuner.signatures.ears import looks_of
 from tuner.training.recordings import LONGEST_S, Clip, load_clips
-from tuner.training.scenes import FIRST_REPORT_SEED, LABELS, OTHERWISE_SHARE, draw_scene
+from tuner.training.scenes import FIRST_REPORT_SEED, LABELS, draw_scene
 
 Floats = NDArray[np.float64]
 Clips = dict[int, tuple[tuple[Clip, ...], tuple[Clip, ...]]]
@@ -33,16 +34,17 @@ class Examples:
     scene: NDArray[np.int64]
 
 
-def scene_examples(seed: int, clips: Clips) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+def scene_examples(
+    seed: int, clips: Clips, otherwise_share: float = 0.0
+) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Return features, label levels and the sets of possible labels of the scene of one seed."""
     rng = np.random.default_rng(seed)
     sample_rate = int(rng.choice(RATES_HZ))
-    fitting = seed < FIRST_REPORT_SEED
-    first = 1 if fitting else 2 * FIRST_REPORT_SEED
+    first = 1 if seed < FIRST_REPORT_SEED else 2 * FIRST_REPORT_SEED
     household, water = clips.get(sample_rate, ((), ()))
     scene = draw_scene(
         rng, sample_rate=sample_rate, seconds=float(rng.choice(SCENE_S)), household=household, water=water,
-        plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=OTHERWISE_SHARE if fitting else 0.0,
+        plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=otherwise_share,
     )
     looks = looks_of(scene.samples, sample_rate)
     count = min(len(looks), len(scene.over_db))
@@ -102,21 +104,21 @@ def _prepare(folders: tuple[Path, ...], also: tuple[Path, ...], fitting: bool) -
         _CLIPS[rate] = (tuple(c for h, _ in loaded for c in h), tuple(c for _, w in loaded for c in w))
 
 
-def _one(seed: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    return scene_examples(seed, _CLIPS)
+def _one(seed: int, otherwise_share: float) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    return scene_examples(seed, _CLIPS, otherwise_share)
 
 
 def make_examples(
     seeds: Sequence[int], *, recordings: Sequence[Path] = (), also: Sequence[Path] = (), fitting: bool,
-    workers: int = 1,
+    workers: int = 1, otherwise_share: float = 0.0,
 ) -> Examples:
     """Render the scenes of ``seeds`` and return their examples, in the order of the seeds.
 
     Of the folders one half of the recordings is mixed into scenes to fit on, the other into scenes to score on;
-    ``plain_examples`` has the whole of ``also``.
+    ``plain_examples`` has the whole of ``also``. ``otherwise_share``: see ``draw_scene``.
     """
     with ProcessPoolExecutor(
         workers, initializer=_prepare, initargs=(tuple(recordings), tuple(also), fitting)
     ) as pool:
-        parts = list(pool.map(_one, seeds, chunksize=8))
+        parts = list(pool.map(partial(_one, otherwise_share=otherwise_share), seeds, chunksize=8))
     return joined([Examples(*p, np.full(len(p[0]), s)) for s, p in zip(seeds, parts, strict=True)])

@@ -37,7 +37,6 @@ from tuner.training.recordings import Clip
 from tuner.training.wear import another_speed, worn
 
 FIRST_REPORT_SEED = 100_000  # draws from here on are never fitted, only scored
-OTHERWISE_SHARE = 0.6  # of the sounds and rooms to fit on are not the rehearsal rig's; scores are taken on its own
 PLANT_SHARE = 0.45  # of the scenes follow a simulated installation, the others free drive curves
 AUDIBLE_DB = 1.0
 ABSENT_DB = -7.0
