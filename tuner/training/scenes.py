@@ -146,7 +146,10 @@ def _free_sources(
     """Return sounds with drive curves and levels of their own."""
     sources: list[Source] = []
     for kind in _kinds(rng):
-        pressure = _sound(kind, rng, sample_rate, _drive(kind, rng, steps), mains_hz, otherwise_share)
+        if otherwise_share and rng.random() < otherwise_share:
+            pressure = otherwise(kind, rng, sample_rate, _drive(kind, rng, steps), mains_hz)
+        else:
+            pressure = _voice(kind, rng, sample_rate, mains_hz).render(_drive(kind, rng, steps)).astype(np.float64)
         if kind not in ("hum", "rattle") and rng.random() < _SPEED_SHARE:
             pressure = another_speed(rng, pressure, len(pressure))
         gain = 10 ** (rng.uniform(-9.0, 8.0) / 20)
