@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from tuner.rehearsal.cabinet import BEHIND_DOORS, doors_filter
 from tuner.rehearsal.cases import draw_case
-from tuner.rehearsal.drives import SPOTS, drives_of
-from tuner.rehearsal.voices import CONTROL_S, draw_microphone, draw_room
+from tuner.rehearsal.voices import CONTROL_S, draw_microphone
 from tuner.rig import Rig
 from tuner.terms import CauseName, Samples
-from tuner.training.otherwise import otherwise, room_tone
+from tuner.training.otherwise import room_tone
+from tuner.training.scenes import sounds_of
 
 _ROOM_DB = (20.0, 33.0)
 
@@ -26,12 +25,9 @@ def case_elsewhere(cause: CauseName | None, seed: int, *, sample_rate: int, seco
     steps = int(seconds / CONTROL_S)
     mains_hz = float(rng.choice([50.0, 60.0]))
     total = room_tone(rng, sample_rate, round(steps * CONTROL_S * sample_rate), float(rng.uniform(*_ROOM_DB)))
-    for spot, drive in drives_of(rehearsal.installation, rehearsal.plant.advance(steps)).items():
-        if drive.any():
-            sound = otherwise(SPOTS[spot], rng, sample_rate, drive, mains_hz)
-            if spot in BEHIND_DOORS:
-                sound = doors_filter(-float(rng.uniform(0.0, 8.0)), sample_rate=sample_rate).push(sound)
-            total = total + draw_room(rng, sample_rate).place(sound)
+    doors_db = -float(rng.uniform(0.0, 8.0))
+    for _, pressure in sounds_of(rehearsal, rng, sample_rate, steps, mains_hz, doors_db, otherwise_share=1.0):
+        total = total + pressure
     heard = draw_microphone(rng, sample_rate).record(total)
     gain = 10.0 ** (float(rng.uniform(-25.0, 10.0)) / 20.0)  # unknown, as with any microphone
     return np.asarray(heard * min(gain, 0.98 / (float(np.abs(heard).max()) + 1e-9)), dtype=np.float32), rehearsal.rig

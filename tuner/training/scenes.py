@@ -8,7 +8,7 @@ real water, of which is known only that it is one of a few kinds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from tuner.rehearsal.cabinet import BEHIND_DOORS, doors_filter
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.drives import SPOTS, drives_of
+from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.rehearsal.voices import (
     CONTROL_S,
     Background,
@@ -146,10 +147,7 @@ def _free_sources(
     """Return sounds with drive curves and levels of their own."""
     sources: list[Source] = []
     for kind in _kinds(rng):
-        if otherwise_share and rng.random() < otherwise_share:
-            pressure = otherwise(kind, rng, sample_rate, _drive(kind, rng, steps), mains_hz)
-        else:
-            pressure = _voice(kind, rng, sample_rate, mains_hz).render(_drive(kind, rng, steps)).astype(np.float64)
+        pressure = _source(kind, rng, sample_rate, mains_hz, otherwise_share)(_drive(kind, rng, steps))
         if kind not in ("hum", "rattle") and rng.random() < _SPEED_SHARE:
             pressure = another_speed(rng, pressure, len(pressure))
         gain = 10 ** (rng.uniform(-9.0, 8.0) / 20)
@@ -171,13 +169,25 @@ def _plant_sources(
         rehearsal = draw_case(causes[int(rng.integers(len(causes)))], seed, sample_rate=sample_rate)
     gain = 10 ** (rng.uniform(-9.0, 8.0) / 20)
     doors_db = -rng.uniform(0.0, 12.0)
+    placed = sounds_of(rehearsal, rng, sample_rate, steps, mains_hz, doors_db, otherwise_share)
+    return [(kind, pressure * gain) for kind, pressure in placed]
+
+
+def sounds_of(
+    rehearsal: Rehearsal, rng: np.random.Generator, sample_rate: int, steps: int, mains_hz: float, doors_db: float,
+    otherwise_share: float,
+) -> list[Source]:
+    """Return what each sounding spot of an installation makes at the microphone over the next control steps.
+
+    ``doors_db`` is what the cabinet's doors take off; ``otherwise_share`` as in ``draw_scene``.
+    """
     sources: list[Source] = []
     for spot, drive in drives_of(rehearsal.installation, rehearsal.plant.advance(steps)).items():
         if drive.any():
-            pressure = _sound(SPOTS[spot], rng, sample_rate, drive, mains_hz, otherwise_share)
+            pressure = _source(SPOTS[spot], rng, sample_rate, mains_hz, otherwise_share)(drive)
             if spot in BEHIND_DOORS:
                 pressure = doors_filter(doors_db, sample_rate=sample_rate).push(pressure)
-            sources.append((SPOTS[spot], draw_room(rng, sample_rate).place(pressure) * gain))
+            sources.append((SPOTS[spot], draw_room(rng, sample_rate).place(pressure)))
     return sources
 
 
@@ -191,14 +201,14 @@ def _kinds(rng: np.random.Generator) -> tuple[SoundKind, ...]:
     return tuple(SOUND_KINDS[i] for i in chosen)
 
 
-def _sound(
-    kind: SoundKind, rng: np.random.Generator, sample_rate: int, drive: NDArray[np.float64], mains_hz: float,
-    otherwise_share: float,
-) -> NDArray[np.float64]:
-    """Return the pressure of a kind at 1 m: by a voice of the rehearsal rig, or made otherwise."""
+def _source(
+    kind: SoundKind, rng: np.random.Generator, sample_rate: int, mains_hz: float, otherwise_share: float
+) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Return what turns a drive into the pressure of a kind at 1 m: a voice of the rehearsal rig, or made otherwise."""
     if otherwise_share and rng.random() < otherwise_share:
-        return otherwise(kind, rng, sample_rate, drive, mains_hz)
-    return _voice(kind, rng, sample_rate, mains_hz).render(drive).astype(np.float64)
+        return lambda drive: otherwise(kind, rng, sample_rate, drive, mains_hz)
+    voice = _voice(kind, rng, sample_rate, mains_hz)
+    return lambda drive: voice.render(drive).astype(np.float64)
 
 
 def _voice(kind: SoundKind, rng: np.random.Generator, sample_rate: int, mains_hz: float) -> Voice:
