@@ -67,6 +67,8 @@ class Belief:
 
         A pump that is slowed to half its speed lifts a quarter as high, and may then send nothing at all.
         """
+        if not any(pump.speed_step > 0 for pump in self._rig.pumps):
+            return -100.0  # no step slows them
         plumbing = self.guesses.plumbing
         begun = np.broadcast_to(laws.supply_flow_m3_s(plumbing, self._speeds), (GUESSES,))
         flowing = begun >= 0.5 * np.median(begun)  # a guess that hardly lifts as it stands is a wrong one

@@ -17,6 +17,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     """Return the situation in which a step would be made; without a diagnosis nothing was heard yet."""
     causes = diagnosis.causes if diagnosis else ()
     opened = course.total("siphon valve")
+    begun_percent = 100.0 * max(pump.speed for pump in rig.pumps)
     # At first a gurgle counts whatever is beside it; after opening, what was opened may be taken back.
     overdone = diagnosis is not None and opened > 0 and gulps_dry(diagnosis.reading)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
@@ -26,8 +27,8 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         emergency=emergency,
         opening=belief.least_opening(),
         closed_so_far=-opened / rig.siphon.valve.full,
-        slowest_percent=100.0 * max(pump.speed for pump in rig.pumps) + belief.slowest_change,
-        speed_percent=100.0 * max(pump.speed for pump in rig.pumps) + course.total("return pump"),
+        slowest_percent=begun_percent + belief.slowest_change,
+        speed_percent=begun_percent + course.total("return pump"),
         worse_in_a_row=course.worse_in_a_row,
         flushing_much=diagnosis is not None and flushing_much(diagnosis.reading),
         opened_in_a_row=course.opened_in_a_row(),
