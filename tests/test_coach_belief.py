@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from tuner.coach.belief import Belief
-from tuner.coach.guesses import Guesses, draw_guesses, valve_share
+from tuner.coach.guesses import Guesses, after_move, draw_guesses, valve_share
+from tuner.coach.handwork import hands_of
 from tuner.coach.hearing_odds import cycles, due_chance, evidence_of
+from tuner.coach.safety import MOST_TAKEN_AT_ONCE
 from tuner.rig import Channel, Pump, Returns, Rig, Siphon, Valve
 from tuner.terms import Heard, Levels, Reading, SoundKind
 from tuner.water import laws
@@ -191,6 +193,26 @@ def test_what_grows_by_closing_is_not_a_siphons_gulps() -> None:
     assert after["siphon over-open"] < 0.5 * before["siphon over-open"]
     assert after["siphon over-closed"] > before["siphon over-closed"]
     assert float(b.weights.sum()) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("valve", [Valve(), Valve(kind="ball")])
+def test_one_closing_takes_at_most_a_quarter_of_the_siphons_flow_in_nine_guesses_of_ten(valve: Valve) -> None:
+    rig = replace(RIG, siphon=replace(RIG.siphon, valve=valve))
+    b, hand = belief(rig), hands_of(rig)[0]
+    most = b.most_closed()
+    assert hand.finest <= most <= hand.largest
+
+    def lost(amount: float) -> float:
+        few = b.few()
+        after = after_move(few, rig, hand.control, np.array([-amount])).opening[0]
+        flow, left = (
+            laws.siphon_flow_m3_s(few.plumbing, few.plumbing.crest_height_m, at) for at in (few.opening, after)
+        )
+        return float(np.quantile(1 - left / flow, 0.9))
+
+    assert lost(most) <= MOST_TAKEN_AT_ONCE
+    larger = [-a for a in hand.choices() if a < -most]
+    assert not larger or lost(min(larger)) > MOST_TAKEN_AT_ONCE
 
 
 def test_a_pump_is_slowed_only_as_far_as_it_still_lifts() -> None:

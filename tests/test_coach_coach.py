@@ -14,7 +14,7 @@ from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
 from tuner.coach.planning import Prospect
 from tuner.coach.shares import believed
-from tuner.coach.situation import gulps_dry
+from tuner.coach.signs import gulps_dry
 from tuner.coach.wording import comparison
 from tuner.errors import ConfigError
 from tuner.rig import Channel, Pump, Rig

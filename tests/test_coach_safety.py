@@ -107,6 +107,27 @@ def test_what_closing_made_no_better_is_not_closed_further(control: str, amount:
     assert forbidden(back, hand, in_vain) is None
 
 
+@pytest.mark.parametrize(("control", "amount"), [("siphon valve", -0.125), ("return pump", 5.0)])
+def test_nothing_is_closed_to_where_the_open_channel_gurgled_much(control: str, amount: float) -> None:
+    made, hand = step(control, amount)
+    back, _ = step(control, -amount)
+    beside = replace(CALM, room_to_close=0.0)
+    assert "as far open as that" in (forbidden(made, hand, beside) or "")
+    assert forbidden(back, hand, beside) is None
+
+
+def test_closing_stays_within_the_room_and_within_what_the_siphon_may_lose_at_once() -> None:
+    made, hand = step("siphon valve", -0.25)
+    assert make_safe(made, hand, CALM)[0] == made
+    for now in (replace(CALM, room_to_close=0.125), replace(CALM, most_closed=0.125)):
+        safe, _ = make_safe(made, hand, now)
+        assert safe is not None
+        assert safe.amount == -0.125
+    least, _ = make_safe(made, hand, replace(CALM, most_closed=0.0))
+    assert least is not None
+    assert least.amount == -hand.finest, "one finest step may always be tried"
+
+
 def test_a_tap_that_flushes_much_waits_for_the_siphon() -> None:
     made, hand = step("vent tap", 0.25)
     flushing = replace(CALM, flushing_much=True)

@@ -9,10 +9,12 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 from tuner.coach.beside import MISSED, THINGS
-from tuner.coach.guesses import Guesses, draw_guesses, jittered, moved, speeds_after
+from tuner.coach.guesses import Guesses, after_move, draw_guesses, jittered, moved, speeds_after
+from tuner.coach.handwork import hands_of
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness
 from tuner.coach.outlook import Outlook, outlook
+from tuner.coach.safety import MOST_TAKEN_AT_ONCE
 from tuner.rig import Rig
 from tuner.terms import CauseName, Control, SoundKind
 from tuner.water import laws
@@ -149,6 +151,21 @@ class Belief:
         """Return a cautious estimate of the siphon valve's opening: one guess in ten is smaller."""
         order = np.argsort(self.guesses.opening)
         return float(self.guesses.opening[order][np.searchsorted(np.cumsum(self.weights[order]), 0.1)])
+
+    def most_closed(self) -> float:
+        """Return by how much, in the valve's unit, the siphon may be closed until it takes too much less of the flow.
+
+        By not more than ``safety.MOST_TAKEN_AT_ONCE`` in nine guesses of ten, in whole finest steps.
+        """
+        hand = hands_of(self._rig)[0]
+        closings = [-amount for amount in hand.choices() if amount < 0]
+        few = self.few()
+        after = after_move(few, self._rig, hand.control, -np.array(closings))
+        level_m = few.plumbing.crest_height_m
+        now = laws.siphon_flow_m3_s(few.plumbing, level_m, few.opening)
+        left = laws.siphon_flow_m3_s(few.plumbing, level_m, after.opening) / now
+        allowed = np.quantile(left, 0.1, axis=1) >= 1.0 - MOST_TAKEN_AT_ONCE
+        return max((size for size, fits in zip(closings, allowed, strict=True) if fits), default=0.0)
 
     def causes(self) -> dict[CauseName, float]:
         """Return how probable the regime behind each mendable cause is now."""

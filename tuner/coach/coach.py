@@ -82,11 +82,9 @@ class Coach:
         self._pending: Step | Question | None = None
         self._hears_again = hears_again
         self._doubts, self._in_doubt = Doubts(over_room=floor is not None), False
-        self._unmoved = Unmoved()
-        self._bearing_worth = BEARING_WORTH
+        self._unmoved, self._bearing_worth = Unmoved(), BEARING_WORTH
         self._hiss_beside = self._decided = False
-        self._ending = ""
-        self.outcome = ""
+        self._ending = self.outcome = ""
 
     def hear(self, samples: Samples, sample_rate: int) -> Diagnosis:
         """Listen to one window of mono samples in [-1, 1] and return the diagnosis.
@@ -119,6 +117,8 @@ class Coach:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
         masked = is_masked(reading, silence)
+        if masked:
+            self._course.covered(reading)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
         came = self._came_with_move() and not self._in_doubt
         lively = self._doubts.lively
@@ -179,7 +179,8 @@ class Coach:
         if diagnosis is None:
             return self._instruction("siphon valve", instructions.LISTEN_FIRST, wait_s=0.0)
         if is_masked(diagnosis.reading, load_causes().silence):
-            return self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
+            back = step_back(self._course, self._situation()) if self._course.loud_since_closing() else None
+            return back or self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
         if self._in_doubt:
             if self._doubts.count <= MOST_DOUBTS:
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
@@ -249,15 +250,16 @@ class Coach:
             return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
         if control := self._course.without_effect():
             return self._instruct_once(cause.name, control, instructions.NO_EFFECT.format(control=control))
+        now = self._situation()
         for move in self._candidates(cause.name):
             step = Step(
                 move.hand.control, move.amount, move.hand.unit, move.wait_s, wording.why(cause, move.hand.control),
                 wording.expectation(move, cause.name),
             )
-            safe, _ = safety.make_safe(step, move.hand, self._situation())
+            safe, _ = safety.make_safe(step, move.hand, now)
             if safe == step:  # a cut one would not do what it says: the smaller moves are in the list as well
                 return safe
-        if other := instead_of(cause, self._situation()):
+        if other := instead_of(cause, now):
             return self._move_for(other)
         return self._by_plain_rule(cause)
 

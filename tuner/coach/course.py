@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import floor, inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
 from tuner.coach.planning import Prospect
+from tuner.coach.signs import overfull
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import CauseName, Control, Reading, Unit
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 5, 0.8  # closings in a row after which gulps must fill less than this share of the time before
+GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
+COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
 SURELY_QUIET = 0.6  # chance of silence from which a move may turn back by more than half of the last one
@@ -37,19 +41,25 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A setting that was listened to: after how many moves, whether it was silent, how loud, how much it gulped."""
+    """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
+
+    ``gulps`` and ``gurgles`` are presences; ``overfull`` tells that the open channel gurgled much.
+    """
 
     moves: int
     silent: bool
     level_db: float
     gulps: float = 0.0
+    gurgles: float = 0.0
+    overfull: bool = False
 
 
 @dataclass(slots=True)
 class Course:
     """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading.
 
-    ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not.
+    ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not;
+    ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -64,14 +74,23 @@ class Course:
     unheard_s: float = 0.0
     settled_s: float = LONG_SETTLED_S
     worse_in_a_row: int = 0
+    covered_db: list[float] = field(default_factory=list)
 
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
         self.settled_s += reading.duration_s
         self.levels_db.append(reading.levels.laeq_db)
         self.led.append(leading or "silent")
-        self.marks.append(Mark(len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp")))
+        self.marks.append(Mark(
+            len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
+            presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
+        ))
+        self.covered_db.clear()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
+
+    def covered(self, reading: Reading) -> None:
+        """Note a reading of which other sound covers most."""
+        self.covered_db.append(reading.levels.laeq_db)
 
     def named(self, cause: CauseName) -> None:
         """Note that a cause was named, once."""
@@ -86,6 +105,7 @@ class Course:
         low = bool(self.led) and self.led[-1] == "siphon over-open"
         self.settled_s = LONG_SETTLED_S if low else wait_s
         self.moves.append(Made(hand, amount, cause))
+        self.covered_db.clear()
         self.silent_s = self.unheard_s = 0.0
 
     def total(self, control: Control) -> float:
@@ -147,6 +167,42 @@ class Course:
         louder = self.marks[-1].level_db - before[-1].level_db >= LOUDER_BY_CLOSING_DB
         as_much = self.marks[-1].gulps > 0.0 and self.marks[-1].gulps >= GAIN * before[-1].gulps
         return louder or (closings >= VAIN_CLOSINGS and as_much)
+
+    def room_to_close(self) -> float:
+        """Return by how much the siphon may be closed and stay wider than where its open channel last gurgled much.
+
+        In the valve's unit, whole finest steps, 0 or less where it may not; infinite where it never did. What was heard
+        since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
+        grows by closing is the channel's. A pump that was moved makes all of it past.
+        """
+        now, since = self.total("siphon valve"), 0
+        at = [0.0]
+        for i, made in enumerate(self.moves):
+            since = i + 1 if made.hand.control == "return pump" else since
+            at.append(at[-1] + (made.amount if made.hand.control == "siphon valve" else 0.0))
+        finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
+        widest, level_db = -inf, -inf
+        for mark in self.marks:
+            if mark.moves < since:
+                continue
+            if mark.overfull and at[mark.moves] >= widest:
+                widest, level_db = at[mark.moves], mark.level_db
+            elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:
+                as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
+                widest = -inf if as_loud or at[mark.moves] <= widest else widest
+        return finest * (floor((now - widest) / finest + 1e-9) - 1) if widest > -inf else inf
+
+    def loud_since_closing(self) -> bool:
+        """Tell whether other sound has covered everything since a move that sends more past the siphon, far louder.
+
+        It may be the emergency pipe, whatever it sounds like: such a move is taken back.
+        """
+        if len(self.covered_db) < COVERED_READINGS or not self.marks or not self.moves:
+            return False
+        last = self.moves[-1]
+        sent_more = (last.hand.control, last.amount > 0) in (("siphon valve", False), ("return pump", True))
+        before = [mark.level_db for mark in self.marks if mark.moves < len(self.moves)]
+        return sent_more and bool(before) and min(self.covered_db) - before[-1] >= FAR_LOUDER_DB
 
     def within_half(self, move: Prospect) -> bool:
         """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.

@@ -66,8 +66,9 @@ def instead_of(cause: Cause, now: Situation) -> Cause | None:
         return None
     if now.emergency >= EMERGENCY_MAYBE:
         return replace(cause, name="emergency carrying flow", because=(wording.ROARS_TOO,))
-    if now.gurgling_much or now.closed_in_vain:
-        why = wording.GURGLES_TOO if now.gurgling_much else wording.CLOSED_IN_VAIN
+    if now.gurgling_much or now.closed_in_vain or now.room_to_close <= 0.0:
+        here = wording.CLOSED_IN_VAIN if now.closed_in_vain else wording.GURGLED_HERE
+        why = wording.GURGLES_TOO if now.gurgling_much else here
         return replace(cause, name="siphon over-closed", because=(why,))
     if now.flushing_most:
         return replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,))

@@ -15,7 +15,7 @@ from tuner.coach import memory, safety
 from tuner.coach.belief import Belief
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
-from tuner.coach.situation import gurgling_much
+from tuner.coach.signs import gurgling_much
 from tuner.rig import Rig
 from tuner.signatures.taught import Taught
 from tuner.terms import Floor, Reading, Step

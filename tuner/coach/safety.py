@@ -8,8 +8,9 @@
     travel, counted from a cautious estimate of where it stands, and closing moves never add up to more than
     ``MOST_CLOSING`` of it.
 4.  No single move is larger than its control's stated limit (``handwork``), and none closes more than
-    ``MOST_CLOSED_AT_ONCE`` of what the siphon's valve may have open: what the siphon no longer takes must fit into
-    the open channel, however wrong the belief is.
+    ``MOST_CLOSED_AT_ONCE`` of what the siphon's valve may have open, or takes more than ``MOST_TAKEN_AT_ONCE`` of what
+    the siphon carries: what it no longer takes must fit into the open channel, however wrong the belief is. The
+    siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it there since.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -25,6 +26,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import inf
 
 from tuner.coach.handwork import Hand
 from tuner.terms import Step
@@ -32,6 +34,7 @@ from tuner.terms import Step
 LEAST_OPENING = 0.06
 MOST_CLOSING = 0.6
 MOST_CLOSED_AT_ONCE = 0.25
+MOST_TAKEN_AT_ONCE = 0.25
 LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0
 EMERGENCY_MAYBE = 0.3
@@ -55,6 +58,8 @@ class Situation:
     ``opened_too_far`` of a siphon that was opened and gulps steadily, ``flushing_most`` of a flush that fills
     ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain`` of noise that grew, or
     stayed, as it was closed. Below ``slowest_percent`` of its speed the pump may send too little up.
+    In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
+    much, and by ``most_closed`` before it may well take ``MOST_TAKEN_AT_ONCE`` less.
     """
 
     emergency: float
@@ -69,6 +74,8 @@ class Situation:
     flushing_most: bool = False
     closed_in_vain: bool = False
     slowest_percent: float = LEAST_SPEED_PERCENT
+    room_to_close: float = inf
+    most_closed: float = inf
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -81,6 +88,8 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return "nothing is closed and nothing sped up while the emergency pipe carries water"
     if sends_more(step) and now.gurgling_much:
         return "a gurgling channel is not sent more water"
+    if sends_more(step) and now.room_to_close <= 0.0:
+        return "the open channel gurgled much with the siphon as far open as that"
     if sends_more(step) and now.closed_in_vain:
         return "closing the siphon made it no better"
     if sends_more(step) and now.flushing_most:
@@ -126,7 +135,8 @@ def within_limit(step: Step, hand: Hand, now: Situation) -> Step:
     """Return ``step`` cut to the largest move that its control may make at once."""
     limit = hand.limit(step.amount)
     if step.control == "siphon valve" and step.amount < 0:
-        steps = int(MOST_CLOSED_AT_ONCE * now.opening * hand.full / hand.finest + 1e-9)
+        most = min(MOST_CLOSED_AT_ONCE * now.opening * hand.full, now.room_to_close, now.most_closed)
+        steps = int(most / hand.finest + 1e-9)
         limit = min(limit, max(steps, 1) * hand.finest)
     if abs(step.amount) <= limit + 1e-9:
         return step

@@ -15,10 +15,15 @@ SHOULD: dict[CauseName, str] = {
 }
 CHANGE = "the noise should change"
 CAME_WITH_IT = "It was silent before the last move, and this came with it: back to where it was silent."
+LOUD_SINCE = (
+    "It has been far louder since the last move, and whatever it is covers the drains: take that move back. If it was "
+    "the room, nothing is lost."
+)
 WAY_BACK = "Back to the best setting so far."
 LIKELY = 0.85
 GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"
 ROARS_TOO = "gulps are heard, but falling water as well: the emergency pipe may carry water, and that comes first"
+GURGLED_HERE = "gulps are heard, but as far open as this the open channel gurgled much, and that comes first"
 CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the open channel carries too much"
 FLUSHES_TOO = "gulps are heard, but the open channel flushes as well, and that comes first"
 DRAINS_TOO = "what is left after the instruction sounds like it too, and a move tells whether it is"

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from tests.test_coach_belief import reading
-from tuner.coach.situation import flushing_most, gulps_dry, roaring_much
+from tuner.coach.signs import flushing_most, gulps_dry, overfull, roaring_much
 from tuner.terms import SoundKind
 
 
@@ -32,3 +32,14 @@ def test_a_roar_counts_as_the_emergency_pipes_unless_it_is_a_flushs(
     shares: dict[SoundKind, float], much: bool
 ) -> None:
     assert roaring_much(reading(shares)) == much
+
+
+@pytest.mark.parametrize(
+    ("shares", "opened", "too_much"),
+    [({"gurgle": 0.6}, 0.5, True), ({"gurgle": 0.6, "slurp": 0.5}, 0.0, True),
+     ({"gurgle": 0.6, "slurp": 0.5}, 0.5, False), ({"gurgle": 0.3}, 0.0, False)],
+)
+def test_a_channel_is_overfull_where_it_gurgles_much_and_no_opened_siphon_gulps(
+    shares: dict[SoundKind, float], opened: float, too_much: bool
+) -> None:
+    assert overfull(reading(shares), opened) == too_much

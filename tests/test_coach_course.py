@@ -1,0 +1,129 @@
+from __future__ import annotations
+
+from math import inf
+
+import pytest
+
+from tests.test_coach_coach import RIG, heard_as, next_step
+from tuner.coach import Coach
+from tuner.coach.course import Course
+from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.wording import LOUD_SINCE
+from tuner.terms import Control, SoundKind
+
+HANDS = hands_of(RIG)
+STEP_TURN = 1 / 16
+GURGLES: dict[SoundKind, float] = {"gurgle": 0.8}
+GULPS: dict[SoundKind, float] = {"slurp": 0.5}
+
+
+def moved(course: Course, amount: float, control: Control = "siphon valve") -> None:
+    hand = hand_for(HANDS, control)
+    assert hand is not None
+    course.moved(hand, amount, None, 60.0)
+
+
+def gurgled(then: float, shares: dict[SoundKind, float], level_db: float) -> Course:
+    """A gurgle at -40 dB, a move of the siphon by ``then`` turns, and what was heard after it."""
+    course = Course()
+    course.heard(heard_as(GURGLES, level_db=-40.0), "siphon over-closed")
+    moved(course, then)
+    course.heard(heard_as(shares, level_db=level_db), "siphon over-open")
+    return course
+
+
+def test_without_a_gurgle_the_siphon_may_be_closed_at_will() -> None:
+    course = Course()
+    assert course.room_to_close() == inf
+    course.heard(heard_as(GULPS), "siphon over-open")
+    moved(course, -0.25)
+    assert course.room_to_close() == inf
+
+
+def test_the_siphon_stays_wider_than_where_the_channel_gurgled_much() -> None:
+    course = gurgled(0.25, GULPS, -46.0)
+    assert course.room_to_close() == pytest.approx(0.25 - STEP_TURN)
+    moved(course, -(0.25 - STEP_TURN))
+    assert course.room_to_close() == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize(
+    ("then", "shares", "level_db", "free"),
+    [
+        (STEP_TURN, GULPS, -46.0, False),  # quieter than the gurgle was: the channel carries less
+        (STEP_TURN, GULPS, -40.0, True),  # as loud: what was taken for a gurgle were gulps
+        (STEP_TURN, {"slurp": 0.5, "gurgle": 0.3}, -40.0, False),
+        (-STEP_TURN, GULPS, -46.0, True),  # further closed, and hardly a gurgle
+        (-STEP_TURN, {"gurgle": 0.3}, -46.0, False),
+        (4 * STEP_TURN, GULPS, -40.0, False),
+    ],
+)
+def test_what_is_heard_there_since_may_speak_against_the_gurgle(
+    then: float, shares: dict[SoundKind, float], level_db: float, free: bool
+) -> None:
+    assert (gurgled(then, shares, level_db).room_to_close() == inf) is free
+
+
+def test_a_pump_that_was_moved_makes_the_gurgle_past() -> None:
+    course = gurgled(0.25, GULPS, -46.0)
+    moved(course, -5.0, "return pump")
+    assert course.room_to_close() == inf
+
+
+@pytest.mark.parametrize(
+    ("control", "amount", "levels_db", "loud"),
+    [
+        ("siphon valve", -0.25, (-30.0, -30.0), True),
+        ("return pump", 5.0, (-30.0, -30.0), True),
+        ("siphon valve", 0.25, (-30.0, -30.0), False),
+        ("siphon valve", -0.25, (-30.0,), False),
+        ("siphon valve", -0.25, (-30.0, -38.0), False),
+    ],
+)
+def test_loud_since_closing_counts_readings_that_are_covered_and_far_louder(
+    control: Control, amount: float, levels_db: tuple[float, ...], loud: bool
+) -> None:
+    course = Course()
+    course.heard(heard_as(GULPS, level_db=-40.0), "siphon over-open")
+    moved(course, amount, control)
+    for level_db in levels_db:
+        course.covered(heard_as({}, level_db=level_db, outside=0.9))
+    assert course.loud_since_closing() is loud
+    course.heard(heard_as(GULPS, level_db=-40.0), "siphon over-open")
+    assert not course.loud_since_closing(), "it was heard through in between"
+
+
+def test_a_closing_after_which_a_din_covers_everything_is_taken_back() -> None:
+    coach = Coach(RIG)
+    closing = next_step(coach, heard_as(GULPS, level_db=-40.0))
+    assert closing is not None
+    assert closing.amount != 0
+    coach.did(closing)
+    din = heard_as({}, level_db=-20.0, outside=0.95)
+    first = next_step(coach, din)
+    assert first is not None
+    assert first.amount == 0, "a passing noise is waited for"
+    back = next_step(coach, din)
+    assert back is not None
+    assert (back.control, back.amount, back.why) == (closing.control, -closing.amount, LOUD_SINCE)
+    coach.did(back)
+    third = next_step(coach, din)
+    assert third is not None
+    assert third.amount == 0, "what was taken back is not taken back again"
+
+
+def test_after_a_gurgle_gulps_close_nothing_to_where_it_was() -> None:
+    coach = Coach(RIG)
+    opening = next_step(coach, heard_as(GURGLES, level_db=-40.0))
+    assert opening is not None
+    coach.did(opening)
+    at = opening.amount if opening.control == "siphon valve" else 0.0
+    for _ in range(6):
+        step = next_step(coach, heard_as(GULPS, level_db=-46.0))
+        if step is None:
+            break
+        coach.did(step)
+        if step.control == "return pump":
+            break
+        at += step.amount if step.control == "siphon valve" else 0.0
+        assert at > 0.0

@@ -1,0 +1,54 @@
+"""Signs: what the sounds of one reading say of the water, for the safety rules and the course of a session."""
+
+from __future__ import annotations
+
+from tuner.causes.facts import presence
+from tuner.coach import safety
+from tuner.terms import Reading
+
+GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
+FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
+
+
+def roaring_much(reading: Reading) -> bool:
+    """Tell whether a roar fills so much of the time that the emergency pipe may carry water, whatever else is heard."""
+    roar = presence(reading, "roar")
+    return roar >= safety.ROAR_MUCH and roar > presence(reading, "flush")
+
+
+def gurgling_much(reading: Reading) -> bool:
+    """Tell whether the open channel gurgles through so much of the time that it carries more than it should."""
+    return presence(reading, "gurgle") >= safety.GURGLE_MUCH
+
+
+def overfull(reading: Reading, opened: float) -> bool:
+    """Tell whether the open channel gurgles much, where the siphon was opened by ``opened`` since the coach began.
+
+    At first a gurgle counts whatever is beside it; after opening, a siphon that gulps makes it, and what was opened
+    may be taken back.
+    """
+    return gurgling_much(reading) and not (opened > 0 and gulps_dry(reading))
+
+
+def gulps_dry(reading: Reading) -> bool:
+    """Tell whether the siphon gulps so much that the box stands at its inlet, with no flush or roar beside it.
+
+    The open channel is dry then, and a gurgle is the siphon's own.
+    """
+    fuller = max(presence(reading, "flush"), presence(reading, "roar")) >= FULLER_FROM
+    return presence(reading, "slurp") >= GULPS_MUCH and not fuller
+
+
+def flushing_most(reading: Reading) -> bool:
+    """Tell whether the open channel flushes through much of the time, and more of it than the siphon gulps."""
+    flush = presence(reading, "flush")
+    return flush >= safety.FLUSH_MUCH and flush >= presence(reading, "slurp")
+
+
+def flushing_much(reading: Reading) -> bool:
+    """Tell whether the open channel flushes through so much of the time that it may carry what the siphon does not."""
+    flush = reading.of("flush")
+    if flush is None:
+        return False
+    quick = flush.period_s is not None and flush.period_s <= safety.FLUSH_QUICK_S
+    return flush.share >= safety.FLUSH_MUCH or quick
