@@ -110,20 +110,3 @@ def test_a_closing_after_which_a_din_covers_everything_is_taken_back() -> None:
     third = next_step(coach, din)
     assert third is not None
     assert third.amount == 0, "what was taken back is not taken back again"
-
-
-def test_after_a_gurgle_gulps_close_nothing_to_where_it_was() -> None:
-    coach = Coach(RIG)
-    opening = next_step(coach, heard_as(GURGLES, level_db=-40.0))
-    assert opening is not None
-    coach.did(opening)
-    at = opening.amount if opening.control == "siphon valve" else 0.0
-    for _ in range(6):
-        step = next_step(coach, heard_as(GULPS, level_db=-46.0))
-        if step is None:
-            break
-        coach.did(step)
-        if step.control == "return pump":
-            break
-        at += step.amount if step.control == "siphon valve" else 0.0
-        assert at > 0.0

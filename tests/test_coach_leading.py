@@ -1,6 +1,13 @@
 from __future__ import annotations
 
-from tuner.coach.leading import is_set_aside, leading_cause
+from dataclasses import replace
+
+import pytest
+
+from tests.test_coach_safety import CALM
+from tuner.coach import wording
+from tuner.coach.leading import instead_of, is_set_aside, leading_cause
+from tuner.coach.safety import Situation
 from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind
 
 LEVELS = Levels(-40.0, -38.0, -41.0, -43.0, -35.0, (1000.0,), (-45.0,))
@@ -92,3 +99,23 @@ def test_what_fits_no_cause_is_set_aside_once_its_instruction_was_given() -> Non
     assert not is_set_aside("siphon not purged", {"siphon not purged"})
     believed = {"vent too wide": 0.6, "siphon over-closed": 0.2}
     assert leading_cause(unknown, {"unknown"}, believed, 0.2).name == "vent too wide"
+
+
+@pytest.mark.parametrize(
+    ("now", "name", "why"),
+    [
+        (CALM, None, ""),
+        (replace(CALM, emergency=0.5), "emergency carrying flow", wording.ROARS_TOO),
+        (replace(CALM, gurgling_much=True), "siphon over-closed", wording.GURGLES_TOO),
+        (replace(CALM, closed_in_vain=True), "siphon over-closed", wording.CLOSED_IN_VAIN),
+        (replace(CALM, room_to_close=0.0), "siphon over-closed", wording.GURGLED_HERE),
+        (replace(CALM, flushing_most=True), "vent too closed", wording.FLUSHES_TOO),
+    ],
+)
+def test_where_nothing_may_be_closed_gulps_give_way_to_the_cause_that_forbids_it(
+    now: Situation, name: str | None, why: str
+) -> None:
+    other = instead_of(Cause("siphon over-open", 0.9, ()), now)
+    assert (other.name if other else None) == name
+    assert other is None or other.because == (why,)
+    assert instead_of(Cause("vent too wide", 0.9, ()), now) is None
