@@ -15,6 +15,7 @@ from tuner.causes.rules import load_causes
 from tuner.coach import closing, instructions, memory, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
+from tuner.coach.covered import when_covered
 from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
@@ -69,8 +70,7 @@ class Coach:
     ) -> None:
         self.rig = typical_rig() if rig is None else rig
         self.floor = floor
-        self._reader = reader
-        self._templates = templates
+        self._reader, self._templates = reader, templates
         self._hands = hands_of(self.rig)
         self._rule = PlainRule(self._hands)
         self._belief = Belief(self.rig, np.random.default_rng(memory.seed_of(self.rig)), over_room=floor is not None)
@@ -179,8 +179,9 @@ class Coach:
         if diagnosis is None:
             return self._instruction("siphon valve", instructions.LISTEN_FIRST, wait_s=0.0)
         if is_masked(diagnosis.reading, load_causes().silence):
-            back = step_back(self._course, self._situation()) if self._course.loud_since_closing() else None
-            return back or self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
+            found = when_covered(self._course, self._situation())
+            wait = found or self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
+            return self._move_for(wait) if isinstance(wait, Cause) else wait
         if self._in_doubt:
             if self._doubts.count <= MOST_DOUBTS:
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
@@ -352,7 +353,7 @@ class Coach:
             self._bearing_worth = PROBING_WORTH
 
     def _look(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
-        self._course.asked.add(question_id)
+        self._course.looked(question_id, odds)
         if self._diagnosis is not None and odds:
             self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
         self._decided = False

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import floor, inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
 from tuner.coach.planning import Prospect
+from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.signs import overfull
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import CauseName, Control, Reading, Unit
@@ -59,7 +61,8 @@ class Course:
     """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading.
 
     ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not;
-    ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not.
+    ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
+    ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -75,6 +78,7 @@ class Course:
     settled_s: float = LONG_SETTLED_S
     worse_in_a_row: int = 0
     covered_db: list[float] = field(default_factory=list)
+    seen_running: bool = False
 
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
@@ -85,12 +89,21 @@ class Course:
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
         ))
-        self.covered_db.clear()
+        self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
     def covered(self, reading: Reading) -> None:
         """Note a reading of which other sound covers most."""
         self.covered_db.append(reading.levels.laeq_db)
+
+    def _uncovered(self) -> None:
+        self.covered_db.clear()
+        self.seen_running = False
+
+    def looked(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
+        """Note that a question was asked and what its answer adds to the causes."""
+        self.asked.add(question_id)
+        self.seen_running = question_id == EMERGENCY_DRY.id and odds.get("emergency carrying flow", 0.0) > 0.0
 
     def named(self, cause: CauseName) -> None:
         """Note that a cause was named, once."""
@@ -105,7 +118,9 @@ class Course:
         low = bool(self.led) and self.led[-1] == "siphon over-open"
         self.settled_s = LONG_SETTLED_S if low else wait_s
         self.moves.append(Made(hand, amount, cause))
-        self.covered_db.clear()
+        if self.seen_running and self.covered_db:
+            self.asked.discard(EMERGENCY_DRY.id)  # whether the move stopped it is for another look
+        self._uncovered()
         self.silent_s = self.unheard_s = 0.0
 
     def total(self, control: Control) -> float:

@@ -1,7 +1,7 @@
 """Looks that tell more than another listen: the one whose answer is expected to tell most about the cause.
 
 What an answer tells is the information between cause and answer, from how likely each cause makes each answer. A
-question is asked once; no answer is an answer too.
+question is asked once, that on the emergency pipe anew after a move it led to; no answer is an answer too.
 """
 
 from __future__ import annotations
@@ -34,9 +34,12 @@ class Look:
         return tuple(r / sum(raw) for r in raw)
 
 
+EMERGENCY_DRY = Question(
+    "emergency-dry", "Look at the emergency pipe's outlet: does water run from it?", ("yes", "no")
+)
 LOOKS: tuple[Look, ...] = (
     Look(
-        Question("emergency-dry", "Look at the emergency pipe's outlet: does water run from it?", ("yes", "no")),
+        EMERGENCY_DRY,
         {
             "yes": {"emergency carrying flow": 4.0},
             "no": {"emergency carrying flow": -4.0},
