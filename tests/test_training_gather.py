@@ -54,6 +54,7 @@ def test_the_folder_is_one_that_the_training_reads(
 ) -> None:
     monkeypatch.setattr(gather, "WATER", {"supertux-data": gather.WATER["supertux-data"]})
     monkeypatch.setattr(gather, "HOUSEHOLD", ("supertux-data",))
+    monkeypatch.setattr(gather, "WHEELS", {})
     monkeypatch.setattr(gather, "fetched", lambda *_: package)
     monkeypatch.setattr(shutil, "which", str)
     assert gather.gather(tmp_path / "kept") == 4

