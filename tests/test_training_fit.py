@@ -10,8 +10,19 @@ from tuner.signatures.ears import FEATURE_NAMES
 from tuner.signatures.model import SPANS, opinions_of
 from tuner.terms import SOUND_KINDS
 from tuner.training.examples import Examples
-from tuner.training.fit import decide, fit, knots_of, predict, spans_of, truth_of
-from tuner.training.scenes import LABELS
+from tuner.training.fit import (
+    ELSEWHERE_WEIGHT,
+    PLAIN_WEIGHT,
+    decide,
+    fit,
+    knots_of,
+    opinions_on,
+    predict,
+    spans_of,
+    truth_of,
+    weight_of,
+)
+from tuner.training.scenes import FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, LABELS
 from tuner.training.scores import calibration_error, scores
 
 FEW = 30
@@ -64,6 +75,26 @@ def test_what_lies_between_audible_and_absent_is_unknown() -> None:
     assert known.tolist() == [[0, -1, 1, -1]]
 
 
+def test_water_is_heard_where_one_of_its_kinds_is_and_is_not_where_none_of_them_is() -> None:
+    truth = np.zeros((5, len(LABELS)), dtype=np.int8)
+    any_of = np.zeros(truth.shape, dtype=bool)
+    truth[0, LABELS.index("trickle")] = 1
+    truth[1, LABELS.index("hum")] = truth[1, LABELS.index("outside")] = 1
+    truth[2, [LABELS.index("splash"), LABELS.index("roar")]] = -1
+    truth[3], any_of[3] = truth[2], truth[2] == -1
+    truth[4, LABELS.index("gurgle")], truth[4, LABELS.index("roar")] = 1, -1
+    known, sets = opinions_on(truth, any_of)
+    assert known[:, -1].tolist() == [1, 0, -1, 1, 1]
+    assert np.array_equal(known[:, :-1], truth)
+    assert np.array_equal(sets[:, :-1], any_of)
+    assert not sets[:, -1].any()
+
+
+def test_rows_count_by_where_their_scene_comes_from() -> None:
+    scene = np.array([-3, FIRST_ELSEWHERE_SEED - 1, FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED])
+    assert weight_of(scene).tolist() == [PLAIN_WEIGHT, 1.0, ELSEWHERE_WEIGHT, 1.0]
+
+
 def test_knots_rise_even_where_a_feature_never_changes() -> None:
     assert np.all(np.diff(knots_of(np.zeros((50, 2))), axis=1) > 0)
 
@@ -92,8 +123,9 @@ def test_trees_find_what_no_number_tells_alone() -> None:
 
     model = fit(with_a_pair(planted(1, scenes=150), 7)[0], FEW)
     other, truth, both = with_a_pair(planted(2, scenes=150), 8)
-    by_curves = model.first.log_odds(other.features)[:, -1] > 0
-    by_all = model.opinions(other.features)[:, -1] > 0
+    outside = LABELS.index("outside")
+    by_curves = model.first.log_odds(other.features)[:, outside] > 0
+    by_all = model.opinions(other.features)[:, outside] > 0
     assert np.mean(by_curves[both] == truth[both]) < 0.3
     assert np.mean(by_all[both] == truth[both]) > 0.9
     assert np.mean(by_all == truth) > 0.95

@@ -17,11 +17,11 @@ import numpy as np
 
 from tests.bench.scoring import auc
 from tuner.signatures.listener import Listener
-from tuner.terms import Moment, Sound, SoundKind
+from tuner.signatures.water import KINDS as WATER
+from tuner.terms import Moment, Sound
 from tuner.training.recordings import training_half
 
 DRAIN_LIKE = ("bubbles", "gurgle", "trickle", "pour", "splash", "flush", "tap", "waterfall", "stream", "running_water")
-WATER: tuple[SoundKind, ...] = ("gurgle", "slurp", "trickle", "splash", "flush", "roar")
 LONGEST_S = 60.0
 SHORTEST_S = 2.0  # shorter clips are played again until there is something to judge
 

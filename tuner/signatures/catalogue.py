@@ -1,11 +1,11 @@
-"""All signatures, in the order of ``SOUND_KINDS``, and outside noise last."""
+"""All signatures, in the order of ``SOUND_KINDS``, and outside noise last; beside them an opinion on water."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.signatures import flush, gurgle, hiss, hum, outside, rattle, roar, slurp, splash, trickle
+from tuner.signatures import flush, gurgle, hiss, hum, outside, rattle, roar, slurp, splash, trickle, water
 from tuner.signatures.ears import FEATURE_NAMES, columns_of
 from tuner.signatures.kind import Signature
 from tuner.signatures.model import SignatureModel
@@ -16,6 +16,8 @@ _BY_LABEL: dict[str, Signature] = {
     for module in (gurgle, slurp, trickle, splash, hiss, flush, roar, hum, rattle, outside)
 }
 SIGNATURES: tuple[Signature, ...] = tuple(_BY_LABEL[label] for label in (*SOUND_KINDS, "outside"))
+OPINIONS: tuple[Signature, ...] = (*SIGNATURES, water.SIGNATURE)
+"""What the first layer of the model has an opinion on."""
 
 
 def gates(features: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -71,7 +71,10 @@ class Curves:
 
 @dataclass(frozen=True, slots=True)
 class SignatureModel:
-    """Both layers; ``second.features`` are named by ``opinion_names``, ``trees`` ask about ``first.features``."""
+    """Both layers; ``second.features`` are named by ``opinion_names``, ``trees`` ask about ``first.features``.
+
+    The first layer may have opinions on more than the second has labels.
+    """
 
     first: Curves
     trees: Trees
@@ -93,7 +96,7 @@ class SignatureModel:
         return self.first.knots
 
     def opinions(self, values: Vector) -> Vector:
-        """Return the first opinions, shape (..., n_labels), of features in the model's order."""
+        """Return the first opinions, shape (..., n_opinions), of features in the model's order."""
         return first_opinions(self.first.log_odds(values), self.trees.log_odds(values))
 
     def judgement(self, numbers: Vector) -> Vector:

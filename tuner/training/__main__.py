@@ -10,8 +10,8 @@ from typing import Any
 from tuner.errors import HushweirError
 from tuner.signatures.model import model_table, model_text
 from tuner.training.examples import joined, make_examples, plain_examples
-from tuner.training.fit import PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
-from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_REPORT_SEED
+from tuner.training.fit import ELSEWHERE_WEIGHT, PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
+from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED
 from tuner.training.scores import calibration_error, scores
 
 FIRST_TRAINING_SEED = 3000
@@ -33,10 +33,10 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--first-seed", type=int, default=FIRST_TRAINING_SEED, help="of the scenes to fit on")
     parser.add_argument("--trees", type=int, default=TREES, help="trees of each label; 0 fits curves alone")
     parser.add_argument(
-        "--otherwise", type=float, default=0.0, help="share of sounds and rooms made otherwise than by the rig's voices"
+        "--elsewhere", type=int, default=900, help="more scenes to fit on, made otherwise than by the rig's voices"
     )
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--date", default="2026-11-29", help="date for the card")
+    parser.add_argument("--date", default="2026-11-30", help="date for the card")
     args = parser.parse_args(argv)
     try:
         _train(args)
@@ -48,10 +48,10 @@ def main(argv: list[str] | None = None) -> int:
 
 def _train(args: argparse.Namespace) -> None:
     seeds = range(args.first_seed, args.first_seed + args.scenes)
-    sys.stderr.write(f"rendering {args.scenes} scenes to fit on ...\n")
+    elsewhere = range(FIRST_ELSEWHERE_SEED, FIRST_ELSEWHERE_SEED + args.elsewhere)
+    sys.stderr.write(f"rendering {args.scenes + args.elsewhere} scenes to fit on ...\n")
     examples = make_examples(
-        seeds, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers,
-        otherwise_share=args.otherwise,
+        [*seeds, *elsewhere], recordings=args.recordings, also=args.also, fitting=True, workers=args.workers,
     )
     if args.recordings or args.also:
         examples = joined([examples, plain_examples(args.recordings, args.also, fitting=True)])
@@ -63,7 +63,11 @@ def _train(args: argparse.Namespace) -> None:
     result = scores(model, others)
     about: dict[str, Any] = {
         "date": args.date,
-        "data": f"rehearsal scenes, seeds {seeds.start} to {seeds.stop - 1}",
+        "data": f"rehearsal scenes, seeds {seeds.start} to {seeds.stop - 1}"
+        + (
+            f"; scenes of sounds and rooms made otherwise than by the rehearsal rig, seeds {elsewhere.start} to"
+            f" {elsewhere.stop - 1}" if elsewhere else ""
+        ),
         "recordings": (
             "the fitting half of a folder of open recordings: household sound as confusers, and real water of which the"
             " kind is known only roughly" if args.recordings or args.also else "none"
@@ -72,7 +76,7 @@ def _train(args: argparse.Namespace) -> None:
         "absent below dB": ABSENT_DB,
         "inverse ridge strengths": [STRENGTH, SECOND_STRENGTH],
         "trees of each label": args.trees,
-        "weight of a look at a plain recording": PLAIN_WEIGHT,
+        "weight of a look at a plain recording; at a scene made otherwise": [PLAIN_WEIGHT, ELSEWHERE_WEIGHT],
         "scores on scenes held apart, one-second looks": {
             label: {k: round(v, 3) for k, v in values.items()} for label, values in result.items()
         },
@@ -86,8 +90,6 @@ def _train(args: argparse.Namespace) -> None:
             " water that sounds like noise (a tap, a river) is hardly told from a fan or a hiss"
         ),
     }
-    if args.otherwise:
-        about["share of sounds and rooms that are not the rehearsal rig's"] = args.otherwise
     args.out.write_text(model_text(model_table(model, about)), encoding="utf-8")
     for label, values in result.items():
         sys.stdout.write(f"{label:12s} " + "  ".join(f"{k} {v:.3f}" for k, v in values.items()) + "\n")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 
 from tuner.signatures.ears import looks_of
 from tuner.training.recordings import LONGEST_S, Clip, load_clips
-from tuner.training.scenes import FIRST_REPORT_SEED, LABELS, draw_scene
+from tuner.training.scenes import FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, LABELS, draw_scene
 
 Floats = NDArray[np.float64]
 Clips = dict[int, tuple[tuple[Clip, ...], tuple[Clip, ...]]]
@@ -34,17 +33,16 @@ class Examples:
     scene: NDArray[np.int64]
 
 
-def scene_examples(
-    seed: int, clips: Clips, otherwise_share: float = 0.0
-) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+def scene_examples(seed: int, clips: Clips) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Return features, label levels and the sets of possible labels of the scene of one seed."""
     rng = np.random.default_rng(seed)
     sample_rate = int(rng.choice(RATES_HZ))
     first = 1 if seed < FIRST_REPORT_SEED else 2 * FIRST_REPORT_SEED
     household, water = clips.get(sample_rate, ((), ()))
+    elsewhere = FIRST_ELSEWHERE_SEED <= seed < FIRST_REPORT_SEED
     scene = draw_scene(
         rng, sample_rate=sample_rate, seconds=float(rng.choice(SCENE_S)), household=household, water=water,
-        plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=otherwise_share,
+        plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=1.0 if elsewhere else 0.0,
     )
     looks = looks_of(scene.samples, sample_rate)
     count = min(len(looks), len(scene.over_db))
@@ -104,21 +102,22 @@ def _prepare(folders: tuple[Path, ...], also: tuple[Path, ...], fitting: bool) -
         _CLIPS[rate] = (tuple(c for h, _ in loaded for c in h), tuple(c for _, w in loaded for c in w))
 
 
-def _one(seed: int, otherwise_share: float) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-    return scene_examples(seed, _CLIPS, otherwise_share)
+def _one(seed: int) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    return scene_examples(seed, _CLIPS)
 
 
 def make_examples(
     seeds: Sequence[int], *, recordings: Sequence[Path] = (), also: Sequence[Path] = (), fitting: bool,
-    workers: int = 1, otherwise_share: float = 0.0,
+    workers: int = 1,
 ) -> Examples:
     """Render the scenes of ``seeds`` and return their examples, in the order of the seeds.
 
     Of the folders one half of the recordings is mixed into scenes to fit on, the other into scenes to score on;
-    ``plain_examples`` has the whole of ``also``. ``otherwise_share``: see ``draw_scene``.
+    ``plain_examples`` has the whole of ``also``. From ``FIRST_ELSEWHERE_SEED`` on, up to the scenes to score on, all
+    sounds and rooms are made otherwise than by the rehearsal rig.
     """
     with ProcessPoolExecutor(
         workers, initializer=_prepare, initargs=(tuple(recordings), tuple(also), fitting)
     ) as pool:
-        parts = list(pool.map(partial(_one, otherwise_share=otherwise_share), seeds, chunksize=8))
+        parts = list(pool.map(_one, seeds, chunksize=8))
     return joined([Examples(*p, np.full(len(p[0]), s)) for s, p in zip(seeds, parts, strict=True)])

@@ -1,10 +1,11 @@
 """Fit the signature model: two layers of additive logistic regressions, and boosted trees beside the first.
 
-The first layer is fitted label by label. Where a scene holds real water, of which is known only that it is one of some
-kinds, the fit is done in rounds: each round takes the likeliest of them, by the round before, for the truth. Its curves
-are held low by a strong ridge; trees are then grown on what they leave unexplained (gradient boosting, Friedman, Annals
-of Statistics 29, 2001). The second layer is fitted on first opinions of scenes that the first layer did not see (a
-cross-fit by scenes), so that it learns how far they can be trusted, and its probabilities come out calibrated.
+The first layer is fitted label by label, and for water as a whole. Where a scene holds real water, of which is known
+only that it is one of some kinds, the fit is done in rounds: each round takes the likeliest of them, by the round
+before, for the truth. Its curves are held low by a strong ridge; trees are then grown on what they leave unexplained
+(gradient boosting, Friedman, Annals of Statistics 29, 2001). The second layer is fitted on first opinions of scenes
+that the first layer did not see (a cross-fit by scenes), so that it learns how far they can be trusted, and its
+probabilities come out calibrated.
 """
 
 from __future__ import annotations
@@ -18,26 +19,30 @@ import scipy.linalg
 from numpy.typing import NDArray
 
 from tuner.errors import ConfigError
-from tuner.signatures.catalogue import SIGNATURES, gates
+from tuner.signatures import water
+from tuner.signatures.catalogue import OPINIONS, SIGNATURES, gates
 from tuner.signatures.ears import FEATURE_NAMES, columns_of
 from tuner.signatures.model import SPANS, Curves, SignatureModel, basis, bounded, first_opinions, opinion_names
 from tuner.signatures.trees import Tree, Trees, trees_from
 from tuner.training.examples import Examples
-from tuner.training.scenes import Truth, known_of
+from tuner.training.scenes import FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, Truth, known_of
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
 STRENGTH = 0.03  # inverse of the ridge's weight; set, as what follows, on training scenes and recordings left out
 SECOND_STRENGTH = 0.05
-TREES, RATE = 300, 0.05
+TREES, RATE = 200, 0.07
 ROUNDS = 2
 FOLDS = 3
 TAKES = 8  # neighbours that stay in one fold: recordings of one sound stand side by side
 MOST_STEPS = 30
-PLAIN_WEIGHT = 3.0  # of a look at a recording as it is, against one at a scene: there are far fewer of them
+PLAIN_WEIGHT = 5.0  # of a look at a recording as it is, against one at a scene: there are far fewer of them
+ELSEWHERE_WEIGHT = 0.5  # of a look at a scene made otherwise than by the rig's voices
 EVERY = 2  # looks overlap by half: every other one says nearly as much to the first layer
 _LABELS = tuple(s.label for s in SIGNATURES)
+_OPINIONS = tuple(s.label for s in OPINIONS)
+_WATER = [_LABELS.index(kind) for kind in water.KINDS]
 _BOOSTING: dict[str, Any] = {
-    "objective": "binary", "learning_rate": RATE, "num_leaves": 12, "max_depth": 6, "min_data_in_leaf": 30,
+    "objective": "binary", "learning_rate": RATE, "num_leaves": 24, "max_depth": 7, "min_data_in_leaf": 30,
     "lambda_l2": 5.0, "feature_fraction": 0.3, "seed": 1, "deterministic": True, "force_row_wise": True,
     "num_threads": 1, "verbosity": -1,
 }
@@ -48,6 +53,24 @@ Floats = NDArray[np.float64]
 def truth_of(examples: Examples) -> Truth:
     """Return what is known of each row, see ``known_of``."""
     return known_of(examples.over_db)
+
+
+def opinions_on(truth: Truth, any_of: NDArray[np.bool_]) -> tuple[Truth, NDArray[np.bool_]]:
+    """Return what is known, and the sets, with a column for water as a whole, shape (n, n_opinions) each.
+
+    Water is heard where any of its kinds is, or one of a set; it is not where none of them is.
+    """
+    kinds = truth[:, _WATER]
+    heard = (kinds == 1).any(axis=1) | any_of.any(axis=1)
+    known = np.where(heard, 1, np.where((kinds == 0).all(axis=1), 0, -1)).astype(np.int8)
+    return np.column_stack([truth, known]), np.column_stack([any_of, np.zeros(len(any_of), dtype=bool)])
+
+
+def weight_of(scene: NDArray[np.integer]) -> Floats:
+    """Return how much the rows of scenes count, by how the scenes are numbered."""
+    elsewhere = (scene >= FIRST_ELSEWHERE_SEED) & (scene < FIRST_REPORT_SEED)
+    weights: Floats = np.select([scene < 0, elsewhere], [PLAIN_WEIGHT, ELSEWHERE_WEIGHT], 1.0)
+    return weights
 
 
 def knots_of(values: Floats) -> Floats:
@@ -68,13 +91,13 @@ def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
     """
     knots = knots_of(examples.features)
     climbed = basis(examples.features, knots)
-    truth = truth_of(examples)
-    weight = np.where(examples.scene < 0, PLAIN_WEIGHT, 1.0)
+    truth, any_of = opinions_on(truth_of(examples), examples.any_of)
+    weight = weight_of(examples.scene)
 
     def first_of(rows: NDArray[np.intp]) -> tuple[Curves, Trees]:
-        curves = _curves(climbed[rows], truth[rows], examples.any_of[rows], weight[rows], knots)
+        curves = _curves(climbed[rows], truth[rows], any_of[rows], weight[rows], knots)
         return curves, _trees(
-            examples.features[rows], climbed[rows], truth[rows], examples.any_of[rows], weight[rows], curves, trees
+            examples.features[rows], climbed[rows], truth[rows], any_of[rows], weight[rows], curves, trees
         )
 
     scenes, which = np.unique(examples.scene, return_inverse=True)
@@ -89,10 +112,10 @@ def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
     second_knots = knots_of(numbers)
     steps = basis(numbers, second_knots)
     flat = steps.reshape(len(steps), -1)
-    decided = decide(truth, examples.any_of, opinions)
+    decided = decide(truth, any_of, opinions)
     found = [_regress(flat, decided[:, i], weight, SECOND_STRENGTH) for i in range(len(_LABELS))]
     second = Curves(
-        _LABELS, opinion_names(_LABELS), second_knots,
+        _LABELS, opinion_names(_OPINIONS), second_knots,
         np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
         np.array([bias for _, bias in found]),
     )
@@ -127,13 +150,13 @@ def _curves(
     climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], weight: Floats, knots: Floats
 ) -> Curves:
     layer = Curves(
-        _LABELS, FEATURE_NAMES, knots, np.zeros((len(_LABELS), *climbed.shape[1:])), np.zeros(len(_LABELS))
+        _OPINIONS, FEATURE_NAMES, knots, np.zeros((len(_OPINIONS), *climbed.shape[1:])), np.zeros(len(_OPINIONS))
     )
     decided = truth
     for turn in range(ROUNDS):
-        changed = range(len(_LABELS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
+        changed = range(len(_OPINIONS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
         for i in changed:
-            columns = columns_of(SIGNATURES[i].evidence)
+            columns = columns_of(OPINIONS[i].evidence)
             x = climbed[:, columns].reshape(len(climbed), -1)
             coefficients, layer.bias[i] = _regress(x, decided[:, i], weight, STRENGTH)
             layer.steps[i, columns] = coefficients.reshape(columns.size, -1)
@@ -149,7 +172,7 @@ def _trees(
 ) -> Trees:
     """Grow trees on what the curves leave: each label's ask about its evidence alone."""
     if not count:
-        return trees_from({}, _LABELS, FEATURE_NAMES)
+        return trees_from({}, _OPINIONS, FEATURE_NAMES)
     try:
         import lightgbm
     except (ImportError, OSError) as error:  # it loads a library of the system's, libgomp
@@ -159,7 +182,7 @@ def _trees(
     decided = decide(truth, any_of, begun)
 
     def grow(i: int) -> list[Tree]:
-        evidence, known = SIGNATURES[i].evidence, decided[:, i] >= 0
+        evidence, known = OPINIONS[i].evidence, decided[:, i] >= 0
         table = lightgbm.Dataset(
             features[known][:, columns_of(evidence)], label=(decided[known, i] == 1).astype(float),
             weight=weight[known], init_score=begun[known, i],
@@ -168,8 +191,8 @@ def _trees(
         return [_nested(tree["tree_structure"], evidence) for tree in grown]
 
     with ThreadPoolExecutor(os.cpu_count()) as pool:  # LightGBM lets go of the interpreter; each label is its own fit
-        nested = dict(zip(_LABELS, pool.map(grow, range(len(_LABELS))), strict=True))
-    return trees_from(nested, _LABELS, FEATURE_NAMES)
+        nested = dict(zip(_OPINIONS, pool.map(grow, range(len(_OPINIONS))), strict=True))
+    return trees_from(nested, _OPINIONS, FEATURE_NAMES)
 
 
 def _nested(node: dict[str, Any], names: tuple[str, ...]) -> Tree:

