@@ -11,7 +11,7 @@ from tuner.errors import HushweirError
 from tuner.signatures.model import model_table, model_text
 from tuner.training.examples import joined, make_examples, plain_examples
 from tuner.training.fit import ELSEWHERE_WEIGHT, PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
-from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED
+from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, FIRST_REST_SEED
 from tuner.training.scores import calibration_error, scores
 
 FIRST_TRAINING_SEED = 3000
@@ -35,6 +35,7 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument(
         "--elsewhere", type=int, default=900, help="more scenes to fit on, made otherwise than by the rig's voices"
     )
+    parser.add_argument("--rests", type=int, default=750, help="of rooms at rest, made otherwise too")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--date", default="2026-11-30", help="date for the card")
     args = parser.parse_args(argv)
@@ -49,9 +50,11 @@ def main(argv: list[str] | None = None) -> int:
 def _train(args: argparse.Namespace) -> None:
     seeds = range(args.first_seed, args.first_seed + args.scenes)
     elsewhere = range(FIRST_ELSEWHERE_SEED, FIRST_ELSEWHERE_SEED + args.elsewhere)
-    sys.stderr.write(f"rendering {args.scenes + args.elsewhere} scenes to fit on ...\n")
+    rests = range(FIRST_REST_SEED, FIRST_REST_SEED + args.rests)
+    every = [*seeds, *elsewhere, *rests]
+    sys.stderr.write(f"rendering {len(every)} scenes to fit on ...\n")
     examples = make_examples(
-        [*seeds, *elsewhere], recordings=args.recordings, also=args.also, fitting=True, workers=args.workers,
+        every, recordings=args.recordings, also=args.also, fitting=True, workers=args.workers,
     )
     if args.recordings or args.also:
         examples = joined([examples, plain_examples(args.recordings, args.also, fitting=True)])
@@ -63,11 +66,11 @@ def _train(args: argparse.Namespace) -> None:
     result = scores(model, others)
     about: dict[str, Any] = {
         "date": args.date,
-        "data": f"rehearsal scenes, seeds {seeds.start} to {seeds.stop - 1}"
-        + (
-            f"; scenes of sounds and rooms made otherwise than by the rehearsal rig, seeds {elsewhere.start} to"
-            f" {elsewhere.stop - 1}" if elsewhere else ""
-        ),
+        "data": {
+            "scenes of the rehearsal rig, first seed and how many": [seeds.start, len(seeds)],
+            "of sounds and rooms made otherwise": [elsewhere.start, len(elsewhere)],
+            "of rooms at rest, made otherwise": [rests.start, len(rests)],
+        },
         "recordings": (
             "the fitting half of a folder of open recordings: household sound as confusers, and real water of which the"
             " kind is known only roughly" if args.recordings or args.also else "none"

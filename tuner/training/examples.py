@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tuner.signatures.ears import looks_of
 from tuner.training.recordings import LONGEST_S, Clip, load_clips
-from tuner.training.scenes import FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, LABELS, draw_scene
+from tuner.training.scenes import FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, FIRST_REST_SEED, LABELS, draw_scene
 
 Floats = NDArray[np.float64]
 Clips = dict[int, tuple[tuple[Clip, ...], tuple[Clip, ...]]]
@@ -43,6 +43,7 @@ def scene_examples(seed: int, clips: Clips) -> tuple[Floats, Floats, NDArray[np.
     scene = draw_scene(
         rng, sample_rate=sample_rate, seconds=float(rng.choice(SCENE_S)), household=household, water=water,
         plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=1.0 if elsewhere else 0.0,
+        at_rest=FIRST_REST_SEED <= seed < FIRST_REPORT_SEED,
     )
     looks = looks_of(scene.samples, sample_rate)
     count = min(len(looks), len(scene.over_db))
@@ -114,7 +115,7 @@ def make_examples(
 
     Of the folders one half of the recordings is mixed into scenes to fit on, the other into scenes to score on;
     ``plain_examples`` has the whole of ``also``. From ``FIRST_ELSEWHERE_SEED`` on, up to the scenes to score on, all
-    sounds and rooms are made otherwise than by the rehearsal rig.
+    sounds and rooms are made otherwise than by the rehearsal rig; from ``FIRST_REST_SEED`` on the rooms are at rest.
     """
     with ProcessPoolExecutor(
         workers, initializer=_prepare, initargs=(tuple(recordings), tuple(also), fitting)

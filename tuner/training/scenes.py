@@ -38,6 +38,7 @@ from tuner.training.recordings import Clip
 from tuner.training.wear import another_speed, worn
 
 FIRST_ELSEWHERE_SEED = 10_000  # scenes to fit on from here on hold no sound or room of the rig's own
+FIRST_REST_SEED = 20_000  # and from here on none but a room at rest, with household sound at most
 FIRST_REPORT_SEED = 100_000  # draws from here on are never fitted, only scored
 PLANT_SHARE = 0.45  # of the scenes follow a simulated installation, the others free drive curves
 AUDIBLE_DB = 1.0
@@ -90,7 +91,7 @@ def known_of(over_db: NDArray[np.float64]) -> Truth:
 def draw_scene(
     rng: np.random.Generator, *, sample_rate: int, seconds: float, household: Sequence[Clip] | None = (),
     water: Sequence[Clip] = (), plant_seeds: tuple[int, int] = (1, FIRST_REPORT_SEED),
-    evening: tuple[Samples, float] | None = None, otherwise_share: float = 0.0,
+    evening: tuple[Samples, float] | None = None, otherwise_share: float = 0.0, at_rest: bool = False,
 ) -> Scene:
     """Draw a scene.
 
@@ -98,13 +99,17 @@ def draw_scene(
     with seeds from ``plant_seeds``. Without recordings of a household some is made up, with None there is
     none. ``evening`` is household sound with its level (dB re 20 µPa) that lies over the
     scene in any case. Of the sounds and rooms ``otherwise_share`` are not the rehearsal rig's (see ``otherwise``).
+    A room ``at_rest`` holds none of our sounds.
     """
     steps = int(seconds / CONTROL_S)
     n = round(steps * CONTROL_S * sample_rate)
     mains_hz = float(rng.choice([50.0, 60.0]))
     background_db = float(rng.uniform(20.0, 36.0))
     may_be: tuple[SoundKind, ...] = ()
-    if water and rng.random() < _WATER_SHARE:
+    sources: list[Source] = []
+    if at_rest:
+        pass
+    elif water and rng.random() < _WATER_SHARE:
         clip = water[int(rng.integers(len(water)))]
         may_be = clip.may_be
         played = _recorded(rng, clip, n)
