@@ -119,3 +119,11 @@ def test_where_nothing_may_be_closed_gulps_give_way_to_the_cause_that_forbids_it
     assert (other.name if other else None) == name
     assert other is None or other.because == (why,)
     assert instead_of(Cause("vent too wide", 0.9, ()), now) is None
+
+
+def test_what_is_not_known_and_was_set_aside_leads_to_no_other_cause() -> None:
+    believed: dict[CauseName, float] = {"vent too closed": 0.01, "siphon over-open": 0.02}
+    both = Diagnosis(
+        False, (), (Cause("vent too closed", 0.7, ()), Cause("unknown", 0.3, ())), told(wide=0.5).reading
+    )
+    assert leading_cause(both, {"unknown"}, believed, quiet=0.9).name == "vent too closed"

@@ -28,11 +28,11 @@ JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "splash", "hiss",
 # Rows: the regime that is active; columns: the sound that it makes heard, in the order of JUDGED.
 CONFUSION: dict[str, tuple[float, ...]] = {
     "gulping": (0.94, 0.10, 0.05, 0.10, 0.15, 0.30, 0.05),
-    "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.05, 0.10),
+    "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.20, 0.10),
     "gurgling": (0.45, 0.95, 0.10, 0.25, 0.05, 0.02, 0.06),
     "trickling": (0.01, 0.06, 0.95, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
-    "flushing": (0.60, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
+    "flushing": (0.45, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
     "roaring": (0.08, 0.60, 0.25, 0.10, 0.10, 0.05, 0.92),
 }
 FALSE_ALARM = (0.015, 0.015, 0.02, 0.02, 0.03, 0.01, 0.01)

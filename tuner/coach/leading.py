@@ -40,7 +40,7 @@ def leading_cause(
     if believed.get(leading.name, 1.0) < HARDLY and quiet >= BELIEVED_FROM:
         sounds = set(SPEAKING[leading.name])
         aside = (c for c in diagnosis.causes if is_set_aside(c.name, instructed))
-        return next((c for c in aside if sounds <= set(SPEAKING[c.name])), leading)
+        return next((c for c in aside if sounds <= set(SPEAKING.get(c.name, ()))), leading)
     return leading
 
 
