@@ -27,6 +27,7 @@ CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and
 LEAST_FLOW = 0.35  # share of the flow at the start that must be left to the animals, however far a pump is slowed
 LEAST_FLOW_MISSED = 0.2  # share of the guesses that may have less
 HEARD_SURELY = 0.95  # that a noise which came with a move was the drains'
+MISLED_FROM = 0.9  # belief in gulps from which their being none leaves nothing to go by
 LOOKING = 250  # guesses that a lookahead works with
 
 
@@ -110,15 +111,21 @@ class Belief:
         return news
 
     def _start_afresh(self, evidence: Evidence) -> None:
+        self._forget()
+        self._steady, cyclic = log_likelihoods(self.outlook(), evidence, self.guesses.beside)
+        self._readings = 1
+        likelihood = np.exp(self._steady + cyclic) + 1e-6
+        self.weights = likelihood / likelihood.sum()
+
+    def _forget(self) -> None:
+        """Begin with guesses as of a noisy installation, whatever was noted of it and heard so far."""
         fresh = draw_guesses(self._rig, self._rng, GUESSES, self._speeds, trust_notes=False)
         # what sounds beside the drains has nothing to do with a wrong note of the plumbing
         known = self.guesses.beside[self._drawn(fresh.n)]
         fresh = replace(fresh, beside=np.where(self._rng.random(fresh.n) < MISSED, fresh.beside, known))
         self.guesses, self.loudness = fresh, usual_loudness(fresh.n, over_room=self._over_room)
-        self._steady, cyclic = log_likelihoods(self.outlook(), evidence, fresh.beside)
-        self._readings = 1
-        likelihood = np.exp(self._steady + cyclic) + 1e-6
-        self.weights = likelihood / likelihood.sum()
+        self._readings, self._steady = 0, np.zeros(fresh.n)
+        self.weights = np.full(fresh.n, 1.0 / fresh.n)
 
     def not_quiet(self) -> None:
         """Take in that the drains were heard, whatever it was that was heard of them."""
@@ -126,7 +133,12 @@ class Belief:
         self.weights = self.weights / self.weights.sum()
 
     def not_gulping(self) -> None:
-        """Take in that what is heard as gulps grew, or stayed, as the siphon was closed, which gulps do not."""
+        """Take in that what is heard as gulps grew, or stayed, as the siphon was closed, which gulps do not.
+
+        A belief that holds hardly anything else has been misled, and begins anew.
+        """
+        if float(self.weights @ self.outlook().gulping) > MISLED_FROM:
+            self._forget()
         self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().gulping)
         self.weights = self.weights / self.weights.sum()
 
