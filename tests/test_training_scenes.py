@@ -47,6 +47,20 @@ def test_a_scene_may_hold_what_is_not_the_rigs() -> None:
     assert np.isfinite(other.samples).all()
 
 
+def test_a_room_at_rest_holds_household_sound_at_most() -> None:
+    scenes = [
+        draw_scene(np.random.default_rng(s), sample_rate=RATE, seconds=3.0, otherwise_share=1.0, at_rest=True)
+        for s in range(12)
+    ]
+    outside = LABELS.index("outside")
+    for scene in scenes:
+        assert np.all(np.delete(scene.over_db, outside, axis=1) == -99.0)
+        assert not scene.any_of.any()
+    heard = [bool((scene.over_db[:, outside] > -7.0).any()) for scene in scenes]
+    assert any(heard)
+    assert not all(heard)
+
+
 def test_an_uneven_response_leaves_length_and_range() -> None:
     noise = 0.3 * np.random.default_rng(1).standard_normal(RATE).astype(np.float32)
     worn_ones = [worn(np.random.default_rng(s), noise, RATE, uneven_share=1.0) for s in range(6)]
