@@ -123,6 +123,9 @@ def test_closing_stays_within_the_room_and_within_what_the_siphon_may_lose_at_on
         safe, _ = make_safe(made, hand, now)
         assert safe is not None
         assert safe.amount == -0.125
+    safe, _ = make_safe(made, hand, replace(CALM, gurgles_beside=True))
+    assert safe is not None
+    assert safe.amount == -hand.first / 2
     least, _ = make_safe(made, hand, replace(CALM, most_closed=0.0))
     assert least is not None
     assert least.amount == -hand.finest, "one finest step may always be tried"

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from tests.test_coach_belief import reading
-from tuner.coach.signs import flushing_most, gulps_dry, overfull, roaring_much
+from tuner.coach.signs import flushing_most, gulps_dry, gurgles_beside, overfull, roaring_much
 from tuner.terms import SoundKind
 
 
@@ -43,3 +43,14 @@ def test_a_channel_is_overfull_where_it_gurgles_much_and_no_opened_siphon_gulps(
     shares: dict[SoundKind, float], opened: float, too_much: bool
 ) -> None:
     assert overfull(reading(shares), opened) == too_much
+
+
+@pytest.mark.parametrize(
+    ("shares", "opened", "beside"),
+    [({"gurgle": 0.3, "slurp": 0.4}, 0.0, True), ({"gurgle": 0.3, "slurp": 0.4}, 0.5, False),
+     ({"gurgle": 0.3}, 0.5, True), ({"gurgle": 0.1, "slurp": 0.4}, 0.0, False)],
+)
+def test_a_gurgle_stands_beside_gulps_unless_an_opened_siphon_makes_it(
+    shares: dict[SoundKind, float], opened: float, beside: bool
+) -> None:
+    assert gurgles_beside(reading(shares), opened) == beside

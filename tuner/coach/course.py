@@ -10,14 +10,13 @@ from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
 from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
-from tuner.coach.signs import overfull
+from tuner.coach.signs import GURGLE_LITTLE, overfull
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import CauseName, Control, Reading, Unit
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 5, 0.8  # closings in a row after which gulps must fill less than this share of the time before
-GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together

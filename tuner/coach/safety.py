@@ -9,7 +9,8 @@
     ``MOST_CLOSING`` of it.
 4.  No single move is larger than its control's stated limit (``handwork``), and none closes more than
     ``MOST_CLOSED_AT_ONCE`` of what the siphon's valve may have open, or takes more than ``MOST_TAKEN_AT_ONCE`` of what
-    the siphon carries: what it no longer takes must fit into the open channel, however wrong the belief is. The
+    the siphon carries: what it no longer takes must fit into the open channel, however wrong the belief is. While more
+    than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). The
     siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it there since.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
@@ -55,9 +56,10 @@ class Situation:
     ``worse_in_a_row`` counts moves that made it louder, one after the other. ``flushing_much`` tells of a flush that
     fills ``FLUSH_MUCH`` of the time or returns within ``FLUSH_QUICK_S``, ``opened_in_a_row`` counts the last moves that
     opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
-    ``opened_too_far`` of a siphon that was opened and gulps steadily, ``flushing_most`` of a flush that fills
-    ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain`` of noise that grew, or
-    stayed, as it was closed. Below ``slowest_percent`` of its speed the pump may send too little up.
+    ``gurgles_beside`` of more than a little of it, ``opened_too_far`` of a siphon that was opened and gulps steadily,
+    ``flushing_most`` of a flush that fills ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain``
+    of noise that grew, or stayed, as it was closed. Below ``slowest_percent`` of its speed the pump may send too
+    little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take ``MOST_TAKEN_AT_ONCE`` less.
     """
@@ -71,6 +73,7 @@ class Situation:
     opened_in_a_row: int
     gurgling_much: bool
     opened_too_far: bool = False
+    gurgles_beside: bool = False
     flushing_most: bool = False
     closed_in_vain: bool = False
     slowest_percent: float = LEAST_SPEED_PERCENT
@@ -136,6 +139,7 @@ def within_limit(step: Step, hand: Hand, now: Situation) -> Step:
     limit = hand.limit(step.amount)
     if step.control == "siphon valve" and step.amount < 0:
         most = min(MOST_CLOSED_AT_ONCE * now.opening * hand.full, now.room_to_close, now.most_closed)
+        most = min(most, hand.first / 2) if now.gurgles_beside else most
         steps = int(most / hand.finest + 1e-9)
         limit = min(limit, max(steps, 1) * hand.finest)
     if abs(step.amount) <= limit + 1e-9:

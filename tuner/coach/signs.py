@@ -6,6 +6,7 @@ from tuner.causes.facts import presence
 from tuner.coach import safety
 from tuner.terms import Reading
 
+GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
 FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
 
@@ -28,6 +29,11 @@ def overfull(reading: Reading, opened: float) -> bool:
     may be taken back.
     """
     return gurgling_much(reading) and not (opened > 0 and gulps_dry(reading))
+
+
+def gurgles_beside(reading: Reading, opened: float) -> bool:
+    """Tell whether more than a little gurgle is heard, and not from a siphon that was opened and gulps."""
+    return presence(reading, "gurgle") > GURGLE_LITTLE and not (opened > 0 and gulps_dry(reading))
 
 
 def gulps_dry(reading: Reading) -> bool:
