@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tuner.signatures.ears import looks_of
 from tuner.training.recordings import LONGEST_S, Clip, load_clips
-from tuner.training.scenes import FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, FIRST_REST_SEED, LABELS, draw_scene
+from tuner.training.scenes import FIRST_REPORT_SEED, FIRST_REST_SEED, LABELS, draw_scene, is_elsewhere
 
 Floats = NDArray[np.float64]
 Clips = dict[int, tuple[tuple[Clip, ...], tuple[Clip, ...]]]
@@ -39,10 +39,9 @@ def scene_examples(seed: int, clips: Clips) -> tuple[Floats, Floats, NDArray[np.
     sample_rate = int(rng.choice(RATES_HZ))
     first = 1 if seed < FIRST_REPORT_SEED else 2 * FIRST_REPORT_SEED
     household, water = clips.get(sample_rate, ((), ()))
-    elsewhere = FIRST_ELSEWHERE_SEED <= seed < FIRST_REPORT_SEED
     scene = draw_scene(
         rng, sample_rate=sample_rate, seconds=float(rng.choice(SCENE_S)), household=household, water=water,
-        plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=1.0 if elsewhere else 0.0,
+        plant_seeds=(first, first + FIRST_REPORT_SEED - 1), otherwise_share=1.0 if is_elsewhere(seed) else 0.0,
         at_rest=FIRST_REST_SEED <= seed < FIRST_REPORT_SEED,
     )
     looks = looks_of(scene.samples, sample_rate)

@@ -25,7 +25,7 @@ from tuner.signatures.ears import FEATURE_NAMES, columns_of
 from tuner.signatures.model import SPANS, Curves, SignatureModel, basis, bounded, first_opinions, opinion_names
 from tuner.signatures.trees import Tree, Trees, trees_from
 from tuner.training.examples import Examples
-from tuner.training.scenes import FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, Truth, known_of
+from tuner.training.scenes import Truth, is_elsewhere, known_of
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
 STRENGTH = 0.03  # inverse of the ridge's weight; set, as what follows, on training scenes and recordings left out
@@ -68,8 +68,7 @@ def opinions_on(truth: Truth, any_of: NDArray[np.bool_]) -> tuple[Truth, NDArray
 
 def weight_of(scene: NDArray[np.integer]) -> Floats:
     """Return how much the rows of scenes count, by how the scenes are numbered."""
-    elsewhere = (scene >= FIRST_ELSEWHERE_SEED) & (scene < FIRST_REPORT_SEED)
-    weights: Floats = np.select([scene < 0, elsewhere], [PLAIN_WEIGHT, ELSEWHERE_WEIGHT], 1.0)
+    weights: Floats = np.select([scene < 0, is_elsewhere(scene)], [PLAIN_WEIGHT, ELSEWHERE_WEIGHT], 1.0)
     return weights
 
 

@@ -88,6 +88,11 @@ def known_of(over_db: NDArray[np.float64]) -> Truth:
     return truth
 
 
+def is_elsewhere(seed: NDArray[np.integer] | int) -> NDArray[np.bool_]:
+    """Tell of the seeds of scenes whether all sounds and rooms are made otherwise than by the rehearsal rig."""
+    return (np.asarray(seed) >= FIRST_ELSEWHERE_SEED) & (np.asarray(seed) < FIRST_REPORT_SEED)
+
+
 def draw_scene(
     rng: np.random.Generator, *, sample_rate: int, seconds: float, household: Sequence[Clip] | None = (),
     water: Sequence[Clip] = (), plant_seeds: tuple[int, int] = (1, FIRST_REPORT_SEED),
@@ -106,9 +111,8 @@ def draw_scene(
     mains_hz = float(rng.choice([50.0, 60.0]))
     background_db = float(rng.uniform(20.0, 36.0))
     may_be: tuple[SoundKind, ...] = ()
-    sources: list[Source] = []
     if at_rest:
-        pass
+        sources: list[Source] = []
     elif water and rng.random() < _WATER_SHARE:
         clip = water[int(rng.integers(len(water)))]
         may_be = clip.may_be
