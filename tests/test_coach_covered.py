@@ -29,24 +29,16 @@ def asked(coach: Coach) -> None:
     assert advised(coach) == EMERGENCY_DRY
 
 
-def test_a_din_that_goes_on_asks_for_a_look_at_the_emergency_pipe_once() -> None:
+@pytest.mark.parametrize("answer", [None, "no"])
+def test_a_din_that_goes_on_asks_for_a_look_once_and_without_water_is_left_to_the_room(answer: str | None) -> None:
     coach = Coach(RIG)
     asked(coach)
-    coach.look(EMERGENCY_DRY.id, None)
+    coach.look(EMERGENCY_DRY.id, answer)
     for _ in range(2 * COVERED_LONG):
         step = coach.advise()
         assert isinstance(step, Step)
         assert step.why == MASKED
         coach.hear_reading(DIN)
-
-
-def test_a_dry_emergency_pipe_leaves_the_din_to_the_room() -> None:
-    coach = Coach(RIG)
-    asked(coach)
-    coach.look(EMERGENCY_DRY.id, "no")
-    step = coach.advise()
-    assert isinstance(step, Step)
-    assert step.why == MASKED
 
 
 def test_water_that_was_seen_to_run_is_acted_on_under_any_din() -> None:

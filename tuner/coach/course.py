@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import accumulate
 from math import floor, inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
 from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
+from tuner.coach.safety import sends_more
 from tuner.coach.signs import GURGLE_LITTLE, overfull
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import CauseName, Control, Reading, Unit
@@ -189,22 +191,18 @@ class Course:
         since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
         grows by closing is the channel's. A pump that was moved makes all of it past.
         """
-        now, since = self.total("siphon valve"), 0
-        at = [0.0]
-        for i, made in enumerate(self.moves):
-            since = i + 1 if made.hand.control == "return pump" else since
-            at.append(at[-1] + (made.amount if made.hand.control == "siphon valve" else 0.0))
+        since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
+        turned = [made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves]
+        at = list(accumulate(turned, initial=0.0))
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
         widest, level_db = -inf, -inf
-        for mark in self.marks:
-            if mark.moves < since:
-                continue
+        for mark in (m for m in self.marks if m.moves >= since):
             if mark.overfull and at[mark.moves] >= widest:
                 widest, level_db = at[mark.moves], mark.level_db
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:
                 as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
                 widest = -inf if as_loud or at[mark.moves] <= widest else widest
-        return finest * (floor((now - widest) / finest + 1e-9) - 1) if widest > -inf else inf
+        return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
 
     def loud_since_closing(self) -> bool:
         """Tell whether other sound has covered everything since a move that sends more past the siphon, far louder.
@@ -214,9 +212,9 @@ class Course:
         if len(self.covered_db) < COVERED_READINGS or not self.marks or not self.moves:
             return False
         last = self.moves[-1]
-        sent_more = (last.hand.control, last.amount > 0) in (("siphon valve", False), ("return pump", True))
         before = [mark.level_db for mark in self.marks if mark.moves < len(self.moves)]
-        return sent_more and bool(before) and min(self.covered_db) - before[-1] >= FAR_LOUDER_DB
+        louder = bool(before) and min(self.covered_db) - before[-1] >= FAR_LOUDER_DB
+        return louder and sends_more(last.hand.control, last.amount)
 
     def within_half(self, move: Prospect) -> bool:
         """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.

@@ -20,7 +20,7 @@ def when_covered(course: Course, now: Situation) -> Step | Question | Cause | No
     """Return the move to take back, the look to ask for, or the cause that was seen; None to wait."""
     if course.seen_running:
         return Cause("emergency carrying flow", 1.0, (wording.SEEN_RUNNING,))
-    if course.loud_since_closing() and (back := step_back(course, now)):
+    if course.loud_since_closing() and (back := step_back(course, now, wording.LOUD_SINCE)):
         return back
     long = len(course.covered_db) >= COVERED_LONG
     return EMERGENCY_DRY if long and EMERGENCY_DRY.id not in course.asked else None

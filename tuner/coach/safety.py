@@ -30,7 +30,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from tuner.coach.handwork import Hand
-from tuner.terms import Step
+from tuner.terms import Control, Step
 
 LEAST_OPENING = 0.06
 MOST_CLOSING = 0.6
@@ -87,24 +87,24 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return None
     if now.worse_in_a_row >= WORSE_LIMIT:
         return "the last moves made it worse each time"
-    if sends_more(step) and now.emergency >= EMERGENCY_MAYBE:
+    if sends_more(step.control, step.amount) and now.emergency >= EMERGENCY_MAYBE:
         return "nothing is closed and nothing sped up while the emergency pipe carries water"
-    if sends_more(step) and now.gurgling_much:
+    if sends_more(step.control, step.amount) and now.gurgling_much:
         return "a gurgling channel is not sent more water"
-    if sends_more(step) and now.room_to_close <= 0.0:
+    if sends_more(step.control, step.amount) and now.room_to_close <= 0.0:
         return "the open channel gurgled much with the siphon as far open as that"
-    if sends_more(step) and now.closed_in_vain:
+    if sends_more(step.control, step.amount) and now.closed_in_vain:
         return "closing the siphon made it no better"
-    if sends_more(step) and now.flushing_most:
+    if sends_more(step.control, step.amount) and now.flushing_most:
         return "a flushing channel is not sent more water"
     if step.control == "vent tap":
         return _at_the_tap(step, now)
     return _at_the_siphon(step, hand, now) if step.control == "siphon valve" else _at_the_pump(step, now)
 
 
-def sends_more(step: Step) -> bool:
-    """Tell whether a step sends more water past the siphon: it closes the siphon, or speeds the pump up."""
-    return (step.control == "siphon valve" and step.amount < 0) or (step.control == "return pump" and step.amount > 0)
+def sends_more(control: Control, amount: float) -> bool:
+    """Tell whether a move sends more water past the siphon: it closes the siphon, or speeds the pump up."""
+    return (control == "siphon valve" and amount < 0) or (control == "return pump" and amount > 0)
 
 
 def _at_the_tap(step: Step, now: Situation) -> str | None:

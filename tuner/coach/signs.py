@@ -28,12 +28,17 @@ def overfull(reading: Reading, opened: float) -> bool:
     At first a gurgle counts whatever is beside it; after opening, a siphon that gulps makes it, and what was opened
     may be taken back.
     """
-    return gurgling_much(reading) and not (opened > 0 and gulps_dry(reading))
+    return gurgling_much(reading) and not gulps_opened(reading, opened)
 
 
 def gurgles_beside(reading: Reading, opened: float) -> bool:
     """Tell whether more than a little gurgle is heard, and not from a siphon that was opened and gulps."""
-    return presence(reading, "gurgle") > GURGLE_LITTLE and not (opened > 0 and gulps_dry(reading))
+    return presence(reading, "gurgle") > GURGLE_LITTLE and not gulps_opened(reading, opened)
+
+
+def gulps_opened(reading: Reading, opened: float) -> bool:
+    """Tell whether a siphon that was opened by ``opened`` since the coach began gulps dry."""
+    return opened > 0 and gulps_dry(reading)
 
 
 def gulps_dry(reading: Reading) -> bool:

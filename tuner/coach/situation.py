@@ -5,7 +5,7 @@ from __future__ import annotations
 from tuner.coach import safety
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course
-from tuner.coach.signs import flushing_most, flushing_much, gulps_dry, gurgles_beside, overfull, roaring_much
+from tuner.coach.signs import flushing_most, flushing_much, gulps_opened, gurgles_beside, overfull, roaring_much
 from tuner.rig import Rig
 from tuner.terms import Diagnosis
 
@@ -30,7 +30,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         opened_in_a_row=course.opened_in_a_row(),
         gurgling_much=diagnosis is not None and overfull(diagnosis.reading, opened),
         gurgles_beside=diagnosis is not None and gurgles_beside(diagnosis.reading, opened),
-        opened_too_far=diagnosis is not None and opened > 0 and room > 0.0 and gulps_dry(diagnosis.reading),
+        opened_too_far=diagnosis is not None and room > 0.0 and gulps_opened(diagnosis.reading, opened),
         flushing_most=diagnosis is not None and flushing_most(diagnosis.reading),
         closed_in_vain=course.closed_in_vain(),
         room_to_close=room,

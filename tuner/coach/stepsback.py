@@ -21,9 +21,8 @@ def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -
     return tuple(steps)
 
 
-def step_back(course: Course, now: safety.Situation) -> Step | None:
+def step_back(course: Course, now: safety.Situation, why: str = wording.CAME_WITH_IT) -> Step | None:
     """Return the move that takes the last one back, or None where no safety rule allows the whole of it."""
     last = course.moves[-1]
-    why = wording.LOUD_SINCE if course.loud_since_closing() else wording.CAME_WITH_IT
     step = Step(last.hand.control, -last.amount, last.unit, SETTLE_S, why)
     return step if safety.make_safe(step, last.hand, now)[0] == step else None
