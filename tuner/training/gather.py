@@ -2,8 +2,8 @@
 
 Games and sound themes hold many short recordings with open licences: some of running and splashing water, many of
 doors, steps, voices, animals, engines and tools. Needs Debian or Ubuntu (``apt-get``, ``dpkg-deb``, ``tar``), pip and
-about 4 GB of downloads, one package at a time; what is kept is some 100 MB with MANIFEST.csv, as ``recordings`` reads it. The
-kinds come from the files' names and a look at their spectra; nobody has listened to all of them.
+about 4 GB of downloads, one package at a time; what is kept is some 100 MB with MANIFEST.csv, as ``recordings`` reads
+it. The kinds come from the files' names and a look at their spectra; nobody has listened to all of them.
 """
 
 from __future__ import annotations
