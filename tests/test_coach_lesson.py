@@ -97,6 +97,27 @@ def test_a_gurgling_channel_is_not_sent_more_water() -> None:
     assert "not sent more water" in lesson.ending
 
 
+def test_a_flushing_channel_is_not_sent_more_water_but_what_was_opened_is_taken_back() -> None:
+    lesson = Lesson(RIG)
+    lesson.heard("gurgle", reading(("flush", 0.6)))
+    assert lesson.towards("gurgle") is None
+    assert "flushing" in lesson.ending
+    lesson.did(0.25)
+    lesson.heard("slurp", reading(("flush", 0.6)))
+    back = lesson.back()
+    assert back is not None
+    assert back.amount < 0
+
+
+def test_with_a_little_gurgle_it_closes_by_half_the_first_size_at_most() -> None:
+    lesson = Lesson(RIG)
+    lesson._turns = 30  # as after many turns in vain, which grow
+    lesson.heard("gurgle", reading(("gurgle", 0.3)))
+    step = lesson.towards("gurgle")
+    assert step is not None
+    assert abs(step.amount) == pytest.approx(max(HAND.first / 2, HAND.finest))
+
+
 @settings(max_examples=25, deadline=None)
 @given(parts=st.lists(st.sampled_from(["slurp", "gurgle"]), min_size=1, max_size=25), heard=st.floats(0.0, 0.49))
 def test_closing_never_passes_the_safety_rules(parts: list[Taught], heard: float) -> None:

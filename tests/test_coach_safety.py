@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 
 import pytest
 from hypothesis import example, given
@@ -21,7 +22,9 @@ from tuner.terms import Step
 
 HANDS = hands_of(Rig(pumps=(Pump(speed_step=0.05),)))
 CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0,
-                 flushing_much=False, opened_in_a_row=0, gurgling_much=False)
+                 flushing_much=False, opened_in_a_row=0, gurgling_much=False, opened_too_far=False,
+                 gurgles_beside=False, flushing_most=False, closed_in_vain=False, slowest_percent=30.0,
+                 room_to_close=inf, most_closed=inf)
 
 
 def step(control: str, amount: float) -> tuple[Step, Hand]:
@@ -148,7 +151,7 @@ def test_no_step_that_passes_breaks_a_rule(
     control: str, amount: float, emergency: float, opening: float, closed: float, speed: float
 ) -> None:
     made, hand = step(control, amount)
-    now = Situation(emergency, opening, closed, speed, 0, False, 0, False)
+    now = replace(CALM, emergency=emergency, opening=opening, closed_so_far=closed, speed_percent=speed)
     safe, reason = make_safe(made, hand, now)
     assert (safe is None) == (reason is not None)
     if safe is None:

@@ -8,6 +8,8 @@ soon as the emergency pipe may carry water, the lesson opens the valve again and
 
 from __future__ import annotations
 
+from math import inf
+
 import numpy as np
 
 from tuner.causes.diagnosis import diagnose_reading
@@ -15,7 +17,7 @@ from tuner.coach import memory, safety
 from tuner.coach.belief import Belief
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import evidence_of
-from tuner.coach.signs import gurgling_much
+from tuner.coach.signs import flushing_most, flushing_much, gurgles_beside, overfull
 from tuner.rig import Rig
 from tuner.signatures.taught import Taught
 from tuner.terms import Floor, Reading, Step
@@ -62,7 +64,7 @@ class Lesson:
         self.away = away
         self._turns = 0
         self._emergency = 0.0
-        self._gurgling = False
+        self._reading: Reading | None = None
         self._roared = False
         self.ending = ""
 
@@ -84,7 +86,7 @@ class Lesson:
         diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor, in_a_row=True)
         chances = {c.name: c.probability for c in diagnosis.causes}
         self._emergency = chances.get("emergency carrying flow", 0.0)
-        self._gurgling = gurgling_much(reading)
+        self._reading = reading
 
     @property
     def emergency(self) -> bool:
@@ -145,13 +147,23 @@ class Lesson:
             self._emergency, self._roared = 0.0, False
 
     def _safe(self, step: Step) -> Step | None:
-        valve = self._rig.siphon.valve
-        now = safety.Situation(
-            emergency=self._emergency, opening=self._belief.least_opening(), closed_so_far=-self.away / valve.full,
-            speed_percent=100.0 * max(pump.speed for pump in self._rig.pumps), worse_in_a_row=0, flushing_much=False,
-            opened_in_a_row=0, gurgling_much=self._gurgling,
-        )
-        safe, reason = safety.make_safe(step, self._hand, now)
+        safe, reason = safety.make_safe(step, self._hand, self._situation())
         if safe is None:
             self.ending = reason or ""
         return safe
+
+    def _situation(self) -> safety.Situation:
+        percent = 100.0 * max(pump.speed for pump in self._rig.pumps)
+        reading = self._reading
+        return safety.Situation(
+            emergency=self._emergency, opening=self._belief.least_opening(),
+            closed_so_far=-self.away / self._rig.siphon.valve.full, most_closed=self._belief.most_closed(),
+            flushing_much=reading is not None and flushing_much(reading),
+            # where it was opened, what is taken back sends the channel no more than it had when it was found
+            flushing_most=reading is not None and self.away <= _STILL_AWAY and flushing_most(reading),
+            gurgling_much=reading is not None and overfull(reading, self.away),
+            gurgles_beside=reading is not None and gurgles_beside(reading, self.away),
+            # the pump stays as it is, and the edges are met on purpose, one turn after the other
+            speed_percent=percent, slowest_percent=percent, worse_in_a_row=0, opened_in_a_row=0, opened_too_far=False,
+            closed_in_vain=False, room_to_close=inf,
+        )

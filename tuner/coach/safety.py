@@ -27,7 +27,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import inf
 
 from tuner.coach.handwork import Hand
 from tuner.terms import Control, Step
@@ -47,7 +46,7 @@ GURGLE_MUCH = 0.5  # of the time
 ROAR_MUCH = 0.3  # of the time
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Situation:
     """What the rules need to know. ``emergency`` is the probability that the emergency pipe carries water.
 
@@ -62,6 +61,7 @@ class Situation:
     little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take ``MOST_TAKEN_AT_ONCE`` less.
+    No field has a default: whoever asks the rules has thought of each.
     """
 
     emergency: float
@@ -72,13 +72,13 @@ class Situation:
     flushing_much: bool
     opened_in_a_row: int
     gurgling_much: bool
-    opened_too_far: bool = False
-    gurgles_beside: bool = False
-    flushing_most: bool = False
-    closed_in_vain: bool = False
-    slowest_percent: float = LEAST_SPEED_PERCENT
-    room_to_close: float = inf
-    most_closed: float = inf
+    opened_too_far: bool
+    gurgles_beside: bool
+    flushing_most: bool
+    closed_in_vain: bool
+    slowest_percent: float
+    room_to_close: float
+    most_closed: float
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
