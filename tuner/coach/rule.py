@@ -1,5 +1,8 @@
 """The plain rule: the named cause says which control and which way; a reversal halves the step.
 
+Where it would turn to and fro by the finest step, there is no silence between, so what is heard is misread: then the
+control goes a clear way off in the direction that sends the open channel less.
+
 It needs no measure of the installation, so it is what remains when the belief and the evidence disagree.
 """
 
@@ -22,6 +25,8 @@ REMEDIES: dict[CauseName, tuple[tuple[Control, Direction], ...]] = {
 }
 CAUSE_COUNTS_FROM = 0.15  # causes below this do not steer
 _GROWTH = 2.0
+_SAFER: dict[Control, Direction] = {"siphon valve": +1, "vent tap": +1, "return pump": -1}
+MOST_TURNS = 2  # reversals in a row by the finest step
 
 
 def ways_for(cause: CauseName, causes: tuple[Cause, ...]) -> set[tuple[Control, Direction]]:
@@ -32,11 +37,12 @@ def ways_for(cause: CauseName, causes: tuple[Cause, ...]) -> set[tuple[Control, 
 
 @dataclass(slots=True)
 class Stroke:
-    """The size and direction last used on one control."""
+    """The size and direction last used on one control; ``turns`` counts reversals in a row by the finest step."""
 
     direction: Direction
     size: float
     repeats: int
+    turns: int = 0
 
 
 class PlainRule:
@@ -61,6 +67,8 @@ class PlainRule:
             hand, direction = present[1 if pumped and present[0][0].control == "return pump" else 0]
             return hand, direction * hand.rounded(max(hand.first, hand.finest * 2))
         for hand, direction in present:
+            if self._dithers(hand, direction):
+                return hand, _SAFER[hand.control] * hand.rounded(hand.first)
             size = self._size(hand, direction)
             if size >= hand.finest * 0.75 or (hand, direction) == present[-1]:
                 return hand, direction * max(hand.finest, hand.rounded(size))
@@ -74,6 +82,10 @@ class PlainRule:
             return stroke.size / 2
         return stroke.size * (_GROWTH if stroke.repeats >= 2 else 1.0)
 
+    def _dithers(self, hand: Hand, direction: Direction) -> bool:
+        stroke = self._strokes.get(hand.control)
+        return stroke is not None and stroke.turns >= MOST_TURNS and stroke.direction != direction
+
     def did(self, control: Control, amount: float) -> None:
         """Remember a move that was made."""
         if amount == 0:
@@ -81,4 +93,7 @@ class PlainRule:
         direction = 1 if amount > 0 else -1
         last = self._strokes.get(control)
         repeats = last.repeats + 1 if last is not None and last.direction == direction else 1
-        self._strokes[control] = Stroke(direction, abs(amount), repeats)
+        finest = next((hand.finest for hand in self._hands if hand.control == control), 0.0)
+        turned = last is not None and last.direction != direction and abs(amount) <= finest + 1e-9
+        turns = last.turns + 1 if last is not None and turned else 0
+        self._strokes[control] = Stroke(direction, abs(amount), repeats, turns)
