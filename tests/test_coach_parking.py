@@ -1,13 +1,26 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.test_coach_belief import RIG, reading
+from tests.test_coach_safety import CALM
 from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
-from tuner.coach.parking import MOST_PARKING, MOST_PROBING, MOST_UNEASY, QUIET_TO_PARK, most_moves
-from tuner.coach.planning import Prospect
+from tuner.coach.parking import (
+    HOMING_GAIN,
+    HOMING_QUIET,
+    MOST_HOMING,
+    MOST_PARKING,
+    MOST_PROBING,
+    MOST_UNEASY,
+    QUIET_TO_PARK,
+    most_moves,
+    parking_step,
+)
+from tuner.coach.planning import Plan, Prospect
 from tuner.coach.questions import FIND_EDGES
 from tuner.errors import ConfigError
 from tuner.terms import Control, Question, Step
@@ -53,6 +66,24 @@ def test_no_move_turns_back_what_was_turned_in_a_silence_that_held() -> None:
     assert not course.turns_back_in_silence(prospect("siphon valve", -0.0625))
 
 
+@pytest.mark.parametrize(
+    ("quiet", "gain", "parkings", "found"),
+    [
+        (HOMING_QUIET, HOMING_GAIN, 3, True), (HOMING_QUIET, HOMING_GAIN, 3 + MOST_HOMING, False),
+        (HOMING_QUIET - 0.1, HOMING_GAIN, 3, False), (HOMING_QUIET, HOMING_GAIN - 0.1, 3, False),
+        (HOMING_QUIET - 0.1, HOMING_GAIN - 0.1, 2, True),
+    ],
+)
+def test_after_the_last_move_in_silence_only_one_home_is_made(
+    quiet: float, gain: float, parkings: int, found: bool
+) -> None:
+    move = replace(prospect("siphon valve", -0.0625), quiet=quiet, bears=0.3 + gain, worth=9.0)
+    course = silent_course("siphon valve", 0.25)
+    course.parkings = parkings
+    plan = Plan((move,), stay=1.0, bears_now=0.3)
+    assert (parking_step(plan, course, CALM, 3) is not None) == found
+
+
 def until_asked(coach: Coach) -> Question | None:
     for _ in range(300):
         coach.hear_reading(reading({}))
@@ -82,7 +113,7 @@ def test_a_keeper_who_agrees_gets_moves_that_find_the_edges_once_and_the_session
     assert Coach.restore(coach.state, RIG).advise() == step
     coach.did(step)
     assert until_asked(coach) is None  # it is not asked twice
-    assert moves < coach.summary().moves <= moves + MOST_PROBING
+    assert moves < coach.summary().moves <= moves + MOST_PROBING + MOST_HOMING
 
 
 def test_a_recording_is_not_asked_for_moves() -> None:

@@ -44,6 +44,20 @@ def test_a_reversal_halves_the_step() -> None:
     assert third[1] == pytest.approx(first[1] / 4)
 
 
+def test_turning_to_and_fro_by_the_finest_step_ends_in_a_clear_way_off() -> None:
+    rule = PlainRule(GATE)
+    finest = GATE[0].finest
+    ways = []
+    for cause in ("siphon over-open", "siphon over-closed") * 4:
+        proposal = rule.propose(cause)  # type: ignore[arg-type]
+        assert proposal is not None
+        rule.did("siphon valve", proposal[1])
+        ways.append(proposal[1])
+    off = [i for i, amount in enumerate(ways) if amount == pytest.approx(GATE[0].first) and i > 2]
+    assert off  # a closing was due there, by the finest step
+    assert abs(ways[off[0] - 1]) == abs(ways[off[0] - 2]) == pytest.approx(finest)
+
+
 def test_the_emergency_slows_the_pump_first_then_opens_the_siphon() -> None:
     rule = PlainRule(hands_of(Rig(pumps=(Pump(speed_step=0.05),))))
     first = rule.propose("emergency carrying flow")

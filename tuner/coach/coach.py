@@ -226,12 +226,11 @@ class Coach:
         return None
 
     def _parking_move(self, bearing_worth: float, quiet: float) -> Step | None:
-        if self._course.parkings >= most_moves(quiet, probing=bearing_worth > BEARING_WORTH):
-            return None
         hands = parking_hands(self.rig, self._hands)
         ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
         found = plan(self._belief.few(), self.rig, hands, ways, bearing_worth)
-        return parking_step(found, self._course, self._situation())
+        most = most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
+        return parking_step(found, self._course, self._situation(), most)
 
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.

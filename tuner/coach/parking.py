@@ -12,6 +12,8 @@ from tuner.terms import Step
 PARK_GAIN = 0.3  # in moves, from which a move in silence pays
 MOST_PARKING, MOST_UNEASY, MOST_PROBING = 3, 4, 6  # moves in silence; as ``most_moves`` says
 QUIET_TO_PARK = 0.8  # belief in a silence from which it is not doubted
+HOMING_QUIET, HOMING_GAIN = 0.9, 0.15  # chances: to stay silent on the way, and more of bearing changes once there
+MOST_HOMING = 2  # such moves beyond the others
 
 
 def parking_hands(rig: Rig, hands: tuple[Hand, ...]) -> tuple[Hand, ...]:
@@ -26,12 +28,19 @@ def most_moves(quiet: float, *, probing: bool) -> int:
     return MOST_PARKING if quiet >= QUIET_TO_PARK else MOST_UNEASY
 
 
-def parking_step(found: Plan, course: Course, now: safety.Situation) -> Step | None:
-    """Return the best allowed move that is worth it, or None."""
+def parking_step(found: Plan, course: Course, now: safety.Situation, most: int) -> Step | None:
+    """Return the best allowed move that is worth it, or None.
+
+    Once ``most`` moves were made in silence, only a move home is: one that should stay silent all the way and bring it
+    well nearer to the middle. Such a move may turn back as well.
+    """
     for move in found.moves:
-        if move.worth < found.stay + PARK_GAIN:
+        if move.worth < found.stay + PARK_GAIN or course.parkings >= most + MOST_HOMING:
             break
-        if not course.within_half(move) or course.turns_back_in_silence(move):
+        home = move.quiet >= HOMING_QUIET and move.bears >= found.bears_now + HOMING_GAIN
+        if not home and (
+            course.parkings >= most or not course.within_half(move) or course.turns_back_in_silence(move)
+        ):
             continue
         step = Step(
             move.hand.control, move.amount, move.hand.unit, move.wait_s,

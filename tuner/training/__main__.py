@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from tuner.errors import HushweirError
+from tuner.errors import ConfigError, HushweirError
 from tuner.signatures.model import model_table, model_text
 from tuner.training.examples import joined, make_examples, plain_examples
 from tuner.training.fit import ELSEWHERE_WEIGHT, PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
@@ -48,9 +48,9 @@ def main(argv: list[str] | None = None) -> int:
 
 
 def _train(args: argparse.Namespace) -> None:
-    seeds = range(args.first_seed, args.first_seed + args.scenes)
-    elsewhere = range(FIRST_ELSEWHERE_SEED, FIRST_ELSEWHERE_SEED + args.elsewhere)
-    rests = range(FIRST_REST_SEED, FIRST_REST_SEED + args.rests)
+    seeds = _seeds("--scenes", args.first_seed, args.scenes, FIRST_ELSEWHERE_SEED)
+    elsewhere = _seeds("--elsewhere", FIRST_ELSEWHERE_SEED, args.elsewhere, FIRST_REST_SEED)
+    rests = _seeds("--rests", FIRST_REST_SEED, args.rests, FIRST_REPORT_SEED)
     every = [*seeds, *elsewhere, *rests]
     sys.stderr.write(f"rendering {len(every)} scenes to fit on ...\n")
     examples = make_examples(
@@ -96,6 +96,15 @@ def _train(args: argparse.Namespace) -> None:
     args.out.write_text(model_text(model_table(model, about)), encoding="utf-8")
     for label, values in result.items():
         sys.stdout.write(f"{label:12s} " + "  ".join(f"{k} {v:.3f}" for k, v in values.items()) + "\n")
+
+
+def _seeds(option: str, first: int, count: int, end: int) -> range:
+    """Return the seeds of so many scenes; from ``end`` on a seed draws another sort of scene."""
+    if first < 1 or count < 0 or first + count > end:
+        raise ConfigError(
+            f"{option} {count} from seed {first} must stay between seeds 1 and {end - 1}: later seeds draw other scenes"
+        )
+    return range(first, first + count)
 
 
 if __name__ == "__main__":
