@@ -1,12 +1,13 @@
 """The coach on another rig: noisy draws of an overflow that shares nothing with the project's water and voices.
 
-    python -m tests.bench.coach_another_rig --draws 100 --first-seed 0 --workers 2 [--floor] [--why]
+    python -m tests.bench.coach_another_rig --draws 100 --first-seed 0 --workers 2 [--floor] [--perfect] [--why]
 
 Driven through the public seam only; every question stays open. One line a draw, and a summary. The truth at the end is
 what would be audible within ten minutes if nothing were touched. A move counts as having made the emergency carry
 water where that carries clearly more after the move, while it is waited for or soon after, than it would have without.
-``--floor`` measures the room with the pumps off first; ``--why`` prints each listening with its step. A draw on which
-the program fails is printed with its error and fails the bench. No threshold is set on these draws.
+``--floor`` measures the room with the pumps off first; with ``--perfect`` the coach is told what is truly audible and
+no sound is rendered, which leaves the water model alone on trial; ``--why`` prints each listening with its step. A draw
+on which the program fails is printed with its error and fails the bench. No threshold is set on these draws.
 """
 
 from __future__ import annotations
@@ -26,6 +27,9 @@ import numpy as np
 import tuner
 from tests.bench.another_rig.hydraulics import LITRES_AN_HOUR
 from tests.bench.another_rig.plant import Plant
+from tests.bench.another_rig.truth import AUDIBLE_S
+from tests.bench.another_rig.water import STEP_S
+from tests.bench.perfect_ears import perfect_reading
 
 RATE = 48000
 HEARD_S = 20.0
@@ -82,9 +86,9 @@ def names(kinds: Collection[str]) -> str:
 class Tuning:
     """One draw tuned by the coach's moves."""
 
-    def __init__(self, seed: int, *, floor: bool, why: bool) -> None:
+    def __init__(self, seed: int, *, floor: bool, perfect: bool, why: bool) -> None:
         self.plant = Plant(seed)
-        self.why = why
+        self.perfect, self.why = perfect, why
         self.log: list[str] = []
         self.moves = 0
         self.said_done = False
@@ -122,7 +126,7 @@ class Tuning:
     def _listen(self) -> tuner.Step | tuner.Question | None:
         plant, coach, began_s = self.plant, self.coach, self.plant.water.elapsed_s
         sounding = names(plant.audible(plant.peek(HEARD_S))) if self.why else ""
-        heard = coach.hear(plant.listen(HEARD_S, RATE), RATE)
+        heard = coach.hear_reading(self._truly()) if self.perfect else coach.hear(plant.listen(HEARD_S, RATE), RATE)
         step = coach.advise()
         for _ in range(MOST_QUESTIONS):
             if not isinstance(step, tuner.Question):
@@ -132,6 +136,15 @@ class Tuning:
         self._note(lambda: f"  {began_s:6.0f} s, {self._settings()}; truly {sounding}, within {AHEAD_S:.0f} s"
                            f" {names(plant.audible(plant.peek(AHEAD_S)))}; {_told(heard)} -> {_said(step)}")
         return step
+
+    def _truly(self) -> tuner.Reading:
+        """Return what perfect ears make of the next window."""
+        over_db, level_dba = self.plant.sounding(HEARD_S)
+        heard = {
+            kind: (over > 0.0, float(10 * np.log10(np.mean(10 ** (over[over > 0.0] / 10)))))
+            for kind, over in over_db.items() if (over > 0.0).sum() * STEP_S >= AUDIBLE_S
+        }
+        return perfect_reading(heard, STEP_S, HEARD_S, level_dba)
 
     def _do(self, step: tuner.Step) -> None:
         """Take the step, and tell whether the emergency carries water because of it."""
@@ -181,10 +194,10 @@ def _said(step: tuner.Step | tuner.Question | None) -> str:
     return f"{step.control} {step.amount:+.3g} {step.unit}, wait {step.wait_s:.0f} s: {step.why}"
 
 
-def one(seed: int, *, floor: bool, why: bool) -> Outcome | Failure:
+def one(seed: int, *, floor: bool, perfect: bool, why: bool) -> Outcome | Failure:
     """Tune one draw; that the program fails on it is a result too, and the other draws go on."""
     try:
-        return Tuning(seed, floor=floor, why=why).tune()
+        return Tuning(seed, floor=floor, perfect=perfect, why=why).tune()
     except Exception:
         return Failure(seed, traceback.format_exc())
 
@@ -242,13 +255,15 @@ def follow(results: Iterable[Outcome | Failure]) -> tuple[list[Outcome], int]:
     return done, failed
 
 
-def run(draws: int, workers: int, first_seed: int, *, floor: bool = False, why: bool = False) -> int:
+def run(
+    draws: int, workers: int, first_seed: int, *, floor: bool = False, perfect: bool = False, why: bool = False
+) -> int:
     """Print a line a draw and the summary; return how many draws failed."""
     print(head(), flush=True)
     # an interrupt is for the parent, which reports what it has; the workers end with the draw at hand
     with ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN)) as pool:
         seeds = range(first_seed, first_seed + draws)
-        done, failed = follow(pool.map(partial(one, floor=floor, why=why), seeds))
+        done, failed = follow(pool.map(partial(one, floor=floor, perfect=perfect, why=why), seeds))
         if done:
             report(done)
         if failed:
@@ -263,9 +278,12 @@ def main() -> int:
     ask.add_argument("--first-seed", type=int, default=0)
     ask.add_argument("--workers", type=int, default=2)
     ask.add_argument("--floor", action="store_true", help="measure the room with the pumps off first")
+    ask.add_argument("--perfect", action="store_true", help="tell the coach what is truly audible")
     ask.add_argument("--why", action="store_true", help="print each listening with its step")
     told = ask.parse_args()
-    return 1 if run(told.draws, told.workers, told.first_seed, floor=told.floor, why=told.why) else 0
+    if told.floor and told.perfect:
+        ask.error("--floor measures the room by ear: leave it or --perfect out")
+    return 1 if run(told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect, why=told.why) else 0
 
 
 if __name__ == "__main__":

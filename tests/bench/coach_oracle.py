@@ -15,12 +15,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tests.bench.perfect_ears import perfect_reading
 from tuner.coach import Coach
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.drives import SPOTS, drives_of
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.rig import Rig
-from tuner.terms import Heard, Levels, Question, Reading, Sound, SoundKind
+from tuner.terms import Question, Reading, SoundKind
 
 WINDOW_S = 25.0
 MOST_MOVES = 25
@@ -51,13 +52,6 @@ class Outcome:
     last_text: str
 
 
-def bursts(active: np.ndarray) -> np.ndarray:
-    """Return the start indices of runs of True, gaps under half a second closed."""
-    starts = np.flatnonzero(np.diff(np.concatenate([[0], active.astype(int)])) == 1)
-    keep = [s for i, s in enumerate(starts) if i == 0 or s - starts[i - 1] > 0.5 / STEP_S]
-    return np.array(keep, dtype=int)
-
-
 def reading_of(rehearsal: Rehearsal, seconds: float) -> Reading:
     """Listen with perfect ears: which voices sound, for which share of the time, how often."""
     drives = drives_of(rehearsal.installation, rehearsal.plant.advance(round(seconds / STEP_S)))
@@ -65,24 +59,15 @@ def reading_of(rehearsal: Rehearsal, seconds: float) -> Reading:
     for spot, drive in drives.items():
         kind = SPOTS[spot]
         by_kind[kind] = np.maximum(by_kind.get(kind, 0.0), drive)
-    heard, sounds, loudest = [], [], -60.0
+    heard = {}
     for kind, drive in by_kind.items():
         active = drive > (HEALTHY_HUM if kind == "hum" else AUDIBLE)
-        if not active.any():
-            continue
-        starts = bursts(active)
-        gaps = np.diff(starts) * STEP_S
-        regular = len(gaps) >= 2 and gaps.std() < 0.3 * gaps.mean() and active.mean() < 0.8
-        level = 20 * np.log10(drive[active].mean())
-        loudest = max(loudest, level)
-        heard.append(Heard(kind, float(active.mean()), float(active.mean()), 25.0 + level,
-                           float(gaps.mean()) if regular else None, len(starts)))
-        sounds.extend(Sound(kind, s * STEP_S, s * STEP_S + 1, 25.0 + level, 1.0) for s in starts)
-    level = -50.0 + max(loudest, -10.0) if heard else -70.0
-    levels = Levels(level, level + 2, level - 1, level - 2, level + 4, (1000.0,), (level,))
+        if active.any():
+            heard[kind] = active, 25.0 + 20 * float(np.log10(drive[active].mean()))
+    loudest_db = max((over_db for _, over_db in heard.values()), default=0.0)
+    level_db = -50.0 + max(loudest_db - 25.0, -10.0) if heard else -70.0
     crackle = 0.9 if any(drives[s].max() > 0 for s in ("pump air crackle", "return air crackle")) else 0.05
-    return Reading(seconds, seconds, levels, tuple(sounds), tuple(heard), 20.0 if heard else 0.0, 0.0,
-                   features={"crackle": crackle})
+    return perfect_reading(heard, STEP_S, seconds, level_db, {"crackle": crackle})
 
 
 def off_middle(rehearsal: Rehearsal) -> float:

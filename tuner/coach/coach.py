@@ -12,7 +12,7 @@ import numpy as np
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
 from tuner.causes.rules import load_causes
-from tuner.coach import closing, instructions, memory, questions, safety, wording
+from tuner.coach import closing, instructions, memory, parking, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
 from tuner.coach.covered import when_covered
@@ -21,7 +21,6 @@ from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import instead_of, is_set_aside, leading_cause
-from tuner.coach.parking import QUIET_TO_PARK, most_moves, parking_hands, parking_step
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
@@ -40,9 +39,6 @@ if TYPE_CHECKING:
 Reader = Callable[[Samples, int], Reading]
 
 SETTLE_S = 60.0
-QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
-SILENT_TO_PARK_S = 60.0  # unbroken silence, or a belief of QUIET_TO_PARK, before a silent setting is moved
-LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 
@@ -133,7 +129,8 @@ class Coach:
         if noisy and not came and self._doubts.is_passing(diagnosis, quiet, self._belief.causes()):
             self._in_doubt = True
             self._course.silent_s += reading.clean_s
-            self._doubts.count += self._course.silent_s >= LONGEST_SILENCE_S  # never still enough to end in silence
+            # never still enough to end in silence
+            self._doubts.count += self._course.silent_s >= parking.LONGEST_SILENCE_S
         elif self._in_doubt:
             self._doubts.count += 1
             self._course.silent_s *= lively  # in a lively room doubts come too often to end it
@@ -207,13 +204,13 @@ class Coach:
         now = self._belief.expected()
         wanted = self._trusted and (beside is None or bool(self._course.moves))
         believed_from = PASSING_QUIET if self._trusted and self._doubts.lively else 0.0
-        long_silent = self._course.silent_s >= SILENT_TO_PARK_S and now.quiet >= believed_from
-        quiet_so_far = long_silent or now.quiet >= QUIET_TO_PARK
+        long_silent = self._course.silent_s >= parking.SILENT_TO_PARK_S and now.quiet >= believed_from
+        quiet_so_far = long_silent or now.quiet >= parking.QUIET_TO_PARK
         may_move = wanted and quiet_so_far
         if may_move and (step := self._parking_move(self._bearing_worth, now.quiet)):
             self._course.parkings += 1
             return step
-        if not quiet_so_far or (now.quiet < QUIET_ENOUGH and self._course.silent_s < LONGEST_SILENCE_S):
+        if not quiet_so_far or (now.quiet < parking.QUIET_ENOUGH and self._course.silent_s < parking.LONGEST_SILENCE_S):
             return self._instruction("siphon valve", instructions.listen_on(beside), wait_s=0.0)
         ask = may_move and self._hears_again and questions.FIND_EDGES.id not in self._course.asked
         if ask and self._parking_move(PROBING_WORTH, now.quiet):
@@ -226,11 +223,11 @@ class Coach:
         return None
 
     def _parking_move(self, bearing_worth: float, quiet: float) -> Step | None:
-        hands = parking_hands(self.rig, self._hands)
+        hands = parking.parking_hands(self.rig, self._hands)
         ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
         found = plan(self._belief.few(), self.rig, hands, ways, bearing_worth)
-        most = most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
-        return parking_step(found, self._course, self._situation(), most)
+        most = parking.most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
+        return parking.parking_step(found, self._course, self._situation(), most)
 
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.
@@ -264,8 +261,12 @@ class Coach:
         return self._by_plain_rule(cause)
 
     def _for_unmendable(self, cause: CauseName) -> Step | Question | None:
-        if is_set_aside(cause, self._course.instructed) and self._trusted:
-            return self._park(cause)
+        if is_set_aside(cause, self._course.instructed):
+            if self._trusted:
+                return self._park(cause)
+            if self._hears_again and self._doubts.count <= MOST_DOUBTS:  # the next reading shows whether it is all
+                self._doubts.count += 1
+                return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
         came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
         if came and (back := step_back(self._course, self._situation())):
             self._belief.not_quiet()

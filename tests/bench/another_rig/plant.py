@@ -78,6 +78,13 @@ class Plant:
         """Return the room with the pumps off."""
         return self._render(None, seconds, sample_rate)
 
+    def sounding(self, seconds: float) -> tuple[truth.Levels, float]:
+        """Let the water run; return by how much each kind is over what is audible, and the level of all, in dB(A)."""
+        levels, room_dba = self._levels(self.water.run(seconds, self._rng)), self.sounds.room.level_dba
+        power = 10 ** (room_dba / 10) + sum(np.mean(10 ** (level / 10)) for level in levels.values())
+        over_db = {kind: level - room_dba + truth.UNDER_ROOM_DB for kind, level in levels.items()}
+        return over_db, float(10 * np.log10(power))
+
     def peek(self, seconds: float) -> Course:
         """Return what the water would do if nothing were touched."""
         elapsed = int(self.water.elapsed_s * 25)
