@@ -283,7 +283,10 @@ def main() -> int:
     told = ask.parse_args()
     if told.floor and told.perfect:
         ask.error("--floor measures the room by ear: leave it or --perfect out")
-    return 1 if run(told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect, why=told.why) else 0
+    failed = run(
+        told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect, why=told.why
+    )
+    return 1 if failed else 0
 
 
 if __name__ == "__main__":
