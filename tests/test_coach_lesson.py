@@ -112,7 +112,7 @@ def test_a_flushing_channel_is_not_sent_more_water_but_what_was_opened_is_taken_
 def test_with_a_little_gurgle_it_closes_by_half_the_first_size_at_most() -> None:
     lesson = Lesson(RIG)
     lesson._turns = 30  # as after many turns in vain, which grow
-    lesson.heard("gurgle", reading(("gurgle", 0.3)))
+    lesson.heard("gurgle", reading(("gurgle", 0.25)))
     step = lesson.towards("gurgle")
     assert step is not None
     assert abs(step.amount) == pytest.approx(max(HAND.first / 2, HAND.finest))
