@@ -80,7 +80,7 @@ def test_nothing_is_turned_on_a_masked_window_nor_before_listening() -> None:
 def test_what_no_valve_mends_ends_in_one_instruction(kind: SoundKind, word: str) -> None:
     coach = Coach(RIG)
     said = []
-    for _ in range(15):
+    for _ in range(25):
         step = next_step(coach, heard_as({kind: 0.9}))
         if step is None:
             break
@@ -116,7 +116,7 @@ def test_a_hum_that_stays_does_not_end_the_listening_for_a_slow_slurp() -> None:
 
 def test_silence_ends_with_the_margins() -> None:
     coach = Coach(RIG)
-    for _ in range(12):
+    for _ in range(20):
         step = next_step(coach, heard_as({}))
         if step is None:
             break

@@ -14,7 +14,7 @@ MOST_PARKING, MOST_UNEASY, MOST_PROBING = 3, 4, 6  # moves in silence; as ``most
 QUIET_TO_PARK = 0.8  # belief in a silence from which it is not doubted
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
 SILENT_TO_PARK_S = 60.0  # unbroken silence, or a belief of QUIET_TO_PARK, before a silent setting is moved
-LONGEST_SILENCE_S = 240.0  # after which a slow cycle would have been heard
+LONGEST_SILENCE_S = 360.0  # after which all but the slowest cycles would have been heard
 HOMING_QUIET, HOMING_GAIN = 0.9, 0.15  # chances: to stay silent on the way, and more of bearing changes once there
 MOST_HOMING = 2  # such moves beyond the others
 
