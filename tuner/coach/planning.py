@@ -34,7 +34,7 @@ LOUD_GURGLE = 0.5  # logarithm of the channel's flow over the gurgling one, from
 MISHEARD = 0.05  # share of what is heard that is heard as something else
 MOST_ROARING = 0.01
 RIM_MOST_NEAR = 0.03  # of the guesses, that may come near the emergency pipe's rim
-SHUT_TAP, MOST_SHUT = 0.03, 0.15  # a closed tap makes the channel flush: no move may bring that about
+SHUT_TAP, MOST_SHUT = 0.03, 0.15  # a closed tap makes the channel flush: share of the guesses that may end so
 
 
 @dataclass(frozen=True, slots=True)
