@@ -110,3 +110,52 @@ def test_a_closing_after_which_a_din_covers_everything_is_taken_back() -> None:
     third = next_step(coach, din)
     assert third is not None
     assert third.amount == 0, "what was taken back is not taken back again"
+
+
+FLOODED: dict[SoundKind, float] = {"flush": 0.3, "gurgle": 0.4, "slurp": 0.3}
+
+
+def opened(times: int, shares: dict[SoundKind, float], level_db: float) -> Course:
+    """A flush at -40 dB, so many openings, and what was heard after each."""
+    course = Course()
+    course.heard(heard_as(FLOODED, level_db=-40.0), "vent too closed")
+    for _ in range(times):
+        moved(course, 0.25)
+        course.heard(heard_as(shares, level_db=level_db), "vent too closed")
+    return course
+
+
+@pytest.mark.parametrize(
+    ("times", "shares", "level_db", "vainly"),
+    [
+        (3, FLOODED, -40.0, True), (2, FLOODED, -40.0, False),
+        (3, FLOODED, -44.0, False),  # clearly quieter: the channel carries less
+        (3, {"flush": 0.3, "gurgle": 0.4}, -40.0, False),  # no gulps
+    ],
+)
+def test_a_siphon_that_gulps_after_three_openings_was_opened_in_vain(
+    times: int, shares: dict[SoundKind, float], level_db: float, vainly: bool
+) -> None:
+    assert opened(times, shares, level_db).vainly == vainly
+
+
+def test_it_stays_opened_in_vain_until_all_of_it_is_taken_back() -> None:
+    course = opened(3, FLOODED, -40.0)
+    for left in (0.5, 0.25, 0.0):
+        moved(course, -0.25)
+        course.heard(heard_as(FLOODED, level_db=-44.0), "vent too closed")
+        assert course.vainly == (left > 0.0)
+
+
+def test_after_openings_in_vain_the_siphon_is_closed_again_whatever_it_sounds_like() -> None:
+    coach = Coach(RIG)
+    amounts = []
+    for _ in range(40):
+        step = next_step(coach, heard_as(FLOODED, level_db=-40.0))
+        if step is None or (amounts and step.control == "siphon valve" and step.amount < 0):
+            break
+        amounts.append(step.amount if step.control == "siphon valve" else 0.0)
+        coach.did(step)
+    assert step is not None
+    assert step.amount < 0
+    assert sum(amount > 0 for amount in amounts) >= 3

@@ -23,8 +23,8 @@ from tuner.terms import Step
 HANDS = hands_of(Rig(pumps=(Pump(speed_step=0.05),)))
 CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0,
                  flushing_much=False, opened_in_a_row=0, gurgling_much=False, opened_too_far=False,
-                 gurgles_beside=False, flushing_most=False, closed_in_vain=False, slowest_percent=30.0,
-                 room_to_close=inf, most_closed=inf)
+                 gurgles_beside=False, flushing_most=False, closed_in_vain=False, opened_in_vain=False,
+                 slowest_percent=30.0, room_to_close=inf, most_closed=inf)
 
 
 def step(control: str, amount: float) -> tuple[Step, Hand]:
@@ -204,3 +204,10 @@ def test_a_siphon_that_gulps_after_it_was_opened_is_closed_and_not_opened() -> N
     gulping = replace(CALM, opened_too_far=True)
     assert "gulps" in (forbidden(opened, hand, gulping) or "")
     assert forbidden(closed, hand, gulping) is None
+
+
+def test_no_pump_is_sped_up_while_a_siphon_stands_open_in_vain() -> None:
+    vainly = replace(CALM, opened_in_vain=True)
+    assert "closed again first" in (forbidden(*step("return pump", 5.0), vainly) or "")
+    assert forbidden(*step("return pump", -5.0), vainly) is None
+    assert forbidden(*step("siphon valve", -0.125), vainly) is None

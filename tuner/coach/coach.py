@@ -194,7 +194,8 @@ class Coach:
 
     def _leading(self, diagnosis: Diagnosis) -> Cause:
         believed = self._belief.causes() if self._trusted else {}
-        return leading_cause(diagnosis, self._course.instructed, believed, self._belief.expected().quiet)
+        quiet = self._belief.expected().quiet
+        return leading_cause(diagnosis, self._course.instructed, believed, quiet, vainly=self._course.vainly)
 
     def _park(self, beside: CauseName | None = None) -> Step | Question | None:
         """In silence of the drains: move to mid-window where that pays, listen on where it is doubted, ask, or end.
@@ -274,11 +275,10 @@ class Coach:
         return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
-        """Return the belief's moves, best first; none when the last reading contradicted it."""
-        if not self._trusted:
+        """Return the belief's moves, best first; none when the last reading, or what moves did, contradicted it."""
+        if not self._trusted or self._course.vainly:
             return ()
-        causes = self._diagnosis.causes if self._diagnosis else ()
-        ways = ways_for(cause, causes)
+        ways = ways_for(cause, self._diagnosis.causes if self._diagnosis else ())
         if cause == "emergency carrying flow" and not self._course.slowed_lately():
             ways = {way for way in ways if way[0] == "return pump" and hand_for(self._hands, way[0])} or ways
         options = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth).moves

@@ -19,6 +19,7 @@ from tuner.terms import CauseName, Control, Reading, Unit
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 5, 0.8  # closings in a row after which gulps must fill less than this share of the time before
+OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
@@ -63,7 +64,8 @@ class Course:
 
     ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not;
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
-    ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile.
+    ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
+    opened again and again and gulps: what else is heard then is no open channel's.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -80,6 +82,7 @@ class Course:
     worse_in_a_row: int = 0
     covered_db: list[float] = field(default_factory=list)
     seen_running: bool = False
+    vainly: bool = False
 
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
@@ -90,6 +93,7 @@ class Course:
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
         ))
+        self.vainly = self.total("siphon valve") > 0.0 and (self.vainly or self._opened_in_vain())
         self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
@@ -184,19 +188,35 @@ class Course:
         as_much = self.marks[-1].gulps > 0.0 and self.marks[-1].gulps >= GAIN * before[-1].gulps
         return louder or (closings >= VAIN_CLOSINGS and as_much)
 
+    def _opened_in_vain(self) -> bool:
+        """Tell whether the last moves of the siphon all opened it, and it gulps and grew hardly quieter meanwhile.
+
+        An open channel that carries too much carries less with each.
+        """
+        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
+        openings = 0
+        while openings < len(turned) and self.moves[turned[-1 - openings]].amount > 0:
+            openings += 1
+        if openings < OPENINGS:
+            return False
+        before = [mark.level_db for mark in self.marks if mark.moves <= turned[-openings]]
+        now = self.marks[-1]
+        return bool(before) and now.gulps >= STILL_GULPS and now.level_db > before[-1] - WORSE_DB
+
     def room_to_close(self) -> float:
         """Return by how much the siphon may be closed and stay wider than where its open channel last gurgled much.
 
         In the valve's unit, whole finest steps, 0 or less where it may not; infinite where it never did. What was heard
         since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
-        grows by closing is the channel's. A pump that was moved makes all of it past.
+        grows by closing is the channel's. A pump that was moved makes all of it past; what was opened in vain may be
+        taken back but for a step.
         """
         since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
         turned = [made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves]
         at = list(accumulate(turned, initial=0.0))
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
-        widest, level_db = -inf, -inf
-        for mark in (m for m in self.marks if m.moves >= since):
+        widest, level_db = (0.0, 0.0) if self.vainly else (-inf, -inf)
+        for mark in (m for m in self.marks if m.moves >= since and not self.vainly):
             if mark.overfull and at[mark.moves] >= widest:
                 widest, level_db = at[mark.moves], mark.level_db
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:

@@ -20,19 +20,24 @@ TURN_FROM = 0.25  # no control is turned for a cause less likely than this while
 TRACE = 0.05  # presence from which a sound is there at all
 BELIEVED_FROM = 0.5
 HARDLY = 0.1  # belief in a cause below which its sound may as well be that of a cause set aside
+FULL_CHANNEL: frozenset[CauseName] = frozenset({"siphon over-closed", "vent too closed"})
 AT_THE_VALVE: frozenset[CauseName] = frozenset({"siphon over-open", "siphon over-closed"})
 
 
 def leading_cause(
-    diagnosis: Diagnosis, instructed: Collection[CauseName], believed: Mapping[CauseName, float], quiet: float = 1.0
+    diagnosis: Diagnosis, instructed: Collection[CauseName], believed: Mapping[CauseName, float], quiet: float = 1.0,
+    *, vainly: bool = False,
 ) -> Cause:
     """Return the cause to act on: the best one, or the next where its instruction was given and did not help.
 
     ``believed`` is the belief's word, ``quiet`` how probable it takes silence of the drains for; without a belief the
     first is empty. What a cause that was set aside sounds like, a drain may sound like too: which of them leads then is
-    for the belief to say, which knows what the moves did. ``diagnosis`` must not be silent.
+    for the belief to say, which knows what the moves did. Where the siphon was opened ``vainly``, what sounds like a
+    full channel is taken for gulps. ``diagnosis`` must not be silent.
     """
     leading = _by_the_rules(diagnosis, instructed, believed)
+    if vainly and leading.name in FULL_CHANNEL:
+        return Cause("siphon over-open", leading.probability, (wording.OPENED_IN_VAIN,))
     if not believed:
         return leading
     if is_set_aside(leading.name, instructed):

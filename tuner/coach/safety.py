@@ -19,6 +19,8 @@
 7.  While the open channel gurgles through ``GURGLE_MUCH`` of the time, it carries more than it should, whatever else is
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
     time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like.
+    Where the siphon was opened again and again, and it gulps as before, what sounds like a full channel is not
+    believed: what was opened is closed again, no further, and nothing is sped up.
 8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT`` and the speed at which enough
     still comes up to the tank (``slowest_percent``); where a person must stop them, the text says for how long, and
     ``LONGEST_PUMPS_OFF_S`` is the most.
@@ -57,8 +59,8 @@ class Situation:
     opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
     ``gurgles_beside`` of more than a little of it, ``opened_too_far`` of a siphon that was opened and gulps steadily,
     ``flushing_most`` of a flush that fills ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain``
-    of noise that grew, or stayed, as it was closed. Below ``slowest_percent`` of its speed the pump may send too
-    little up.
+    of noise that grew, or stayed, as it was closed, ``opened_in_vain`` of gulps that stayed as it was opened. Below
+    ``slowest_percent`` of its speed the pump may send too little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take ``MOST_TAKEN_AT_ONCE`` less.
     No field has a default: whoever asks the rules has thought of each.
@@ -76,6 +78,7 @@ class Situation:
     gurgles_beside: bool
     flushing_most: bool
     closed_in_vain: bool
+    opened_in_vain: bool
     slowest_percent: float
     room_to_close: float
     most_closed: float
@@ -127,6 +130,8 @@ def _at_the_siphon(step: Step, hand: Hand, now: Situation) -> str | None:
 
 
 def _at_the_pump(step: Step, now: Situation) -> str | None:
+    if step.amount > 0 and now.opened_in_vain:
+        return "the siphon, which was opened in vain, is closed again first"
     if step.amount < 0 and now.speed_percent + step.amount < max(LEAST_SPEED_PERCENT, now.slowest_percent) - 1e-9:
         return "the pump must keep the water moving for the animals"
     if now.speed_percent + step.amount > 100.0 + 1e-9:

@@ -19,6 +19,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     if diagnosis is not None and roaring_much(diagnosis.reading):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     room = course.room_to_close()
+    heard = diagnosis.reading if diagnosis is not None and not course.vainly else None
     return safety.Situation(
         emergency=emergency,
         opening=belief.least_opening(),
@@ -28,11 +29,12 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         worse_in_a_row=course.worse_in_a_row,
         flushing_much=diagnosis is not None and flushing_much(diagnosis.reading),
         opened_in_a_row=course.opened_in_a_row(),
-        gurgling_much=diagnosis is not None and overfull(diagnosis.reading, opened),
-        gurgles_beside=diagnosis is not None and gurgles_beside(diagnosis.reading, opened),
+        gurgling_much=heard is not None and overfull(heard, opened),
+        gurgles_beside=heard is not None and gurgles_beside(heard, opened),
         opened_too_far=diagnosis is not None and room > 0.0 and gulps_opened(diagnosis.reading, opened),
-        flushing_most=diagnosis is not None and flushing_most(diagnosis.reading),
+        flushing_most=heard is not None and flushing_most(heard),
         closed_in_vain=course.closed_in_vain(),
+        opened_in_vain=course.vainly,
         room_to_close=room,
         most_closed=belief.most_closed(),
     )

@@ -26,6 +26,7 @@ GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that c
 ROARS_TOO = "gulps are heard, but falling water as well: the emergency pipe may carry water, and that comes first"
 GURGLED_HERE = "gulps are heard, but as far open as this the open channel gurgled much, and that comes first"
 CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the open channel carries too much"
+OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
 FLUSHES_TOO = "gulps are heard, but the open channel flushes as well, and that comes first"
 DRAINS_TOO = "what is left after the instruction sounds like it too, and a move tells whether it is"
 CLEAR_CHANGE_DB = 1.5
