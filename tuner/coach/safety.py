@@ -44,7 +44,7 @@ WORSE_LIMIT = 2
 FLUSH_MUCH = 0.2  # of the time
 FLUSH_QUICK_S = 10.0  # or returning as quickly as this
 OPENED_ENOUGH = 3
-GURGLE_MUCH = 0.3  # of the time: of 24 rigs that gulped, in sounds made otherwise, one gurgled as much
+GURGLE_MUCH = 0.3  # of the time: of 24 rigs that gulped, in sounds new to the ears, one seemed to gurgle as much
 ROAR_MUCH = 0.3  # of the time
 
 
