@@ -24,7 +24,8 @@ HANDS = hands_of(Rig(pumps=(Pump(speed_step=0.05),)))
 CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0,
                  flushing_much=False, opened_in_a_row=0, gurgling_much=False, opened_too_far=False,
                  gurgles_beside=False, flushing_most=False, closed_in_vain=False, opened_in_vain=False,
-                 slowest_percent=30.0, room_to_close=inf, most_closed=inf)
+                 slowest_percent=30.0, room_to_close=inf, most_closed=inf,
+                 closed_most=inf)
 
 
 def step(control: str, amount: float) -> tuple[Step, Hand]:
@@ -211,3 +212,13 @@ def test_no_pump_is_sped_up_while_a_siphon_stands_open_in_vain() -> None:
     assert "closed again first" in (forbidden(*step("return pump", 5.0), vainly) or "")
     assert forbidden(*step("return pump", -5.0), vainly) is None
     assert forbidden(*step("siphon valve", -0.125), vainly) is None
+
+
+def test_a_valve_that_nobody_knows_yet_is_closed_little_and_then_by_twice_as_much_at_most() -> None:
+    made, hand = step("siphon valve", -1.0)
+    for closed_most, size in ((0.0, hand.first), (0.2, 0.375), (0.3125, 0.625)):
+        safe, _ = make_safe(made, hand, replace(CALM, opening=0.9, closed_most=closed_most))
+        assert safe is not None
+        assert safe.amount == pytest.approx(-size)
+    opened, hand = step("siphon valve", 1.0)
+    assert make_safe(opened, hand, replace(CALM, closed_most=0.0))[0] == opened

@@ -10,7 +10,9 @@
 4.  No single move is larger than its control's stated limit (``handwork``), and none closes more than
     ``MOST_CLOSED_AT_ONCE`` of what the siphon's valve may have open, or takes more than ``MOST_TAKEN_AT_ONCE`` of what
     the siphon carries: what it no longer takes must fit into the open channel, however wrong the belief is. While more
-    than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). The
+    than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). The first
+    closing of all is no larger than that size, and none more than twice the largest before: nobody knows that valve
+    yet. The
     siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it there since.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
@@ -37,6 +39,7 @@ LEAST_OPENING = 0.06
 MOST_CLOSING = 0.6
 MOST_CLOSED_AT_ONCE = 0.25
 MOST_TAKEN_AT_ONCE = 0.25
+CLOSING_GROWTH = 2.0  # of the largest closing so far
 LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0
 EMERGENCY_MAYBE = 0.3
@@ -62,7 +65,8 @@ class Situation:
     of noise that grew, or stayed, as it was closed, ``opened_in_vain`` of gulps that stayed as it was opened. Below
     ``slowest_percent`` of its speed the pump may send too little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
-    much, and by ``most_closed`` before it may well take ``MOST_TAKEN_AT_ONCE`` less.
+    much, and by ``most_closed`` before it may well take ``MOST_TAKEN_AT_ONCE`` less; ``closed_most`` is the largest
+    closing so far.
     No field has a default: whoever asks the rules has thought of each.
     """
 
@@ -82,6 +86,7 @@ class Situation:
     slowest_percent: float
     room_to_close: float
     most_closed: float
+    closed_most: float
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -145,6 +150,7 @@ def within_limit(step: Step, hand: Hand, now: Situation) -> Step:
     if step.control == "siphon valve" and step.amount < 0:
         most = min(MOST_CLOSED_AT_ONCE * now.opening * hand.full, now.room_to_close, now.most_closed)
         most = min(most, hand.first / 2) if now.gurgles_beside else most
+        most = min(most, max(hand.first, CLOSING_GROWTH * now.closed_most))
         steps = int(most / hand.finest + 1e-9)
         limit = min(limit, max(steps, 1) * hand.finest)
     if abs(step.amount) <= limit + 1e-9:

@@ -37,4 +37,5 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         opened_in_vain=course.vainly,
         room_to_close=room,
         most_closed=belief.most_closed(),
+        closed_most=max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0),
     )
