@@ -12,8 +12,8 @@
     the siphon carries: what it no longer takes must fit into the open channel, however wrong the belief is. While more
     than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). The first
     closing of all is no larger than that size, and none more than twice the largest before: nobody knows that valve
-    yet. The
-    siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it there since.
+    yet. The siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it there
+    since.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
