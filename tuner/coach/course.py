@@ -215,13 +215,14 @@ class Course:
         turned = [made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves]
         at = list(accumulate(turned, initial=0.0))
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
-        widest, level_db = (0.0, 0.0) if self.vainly else (-inf, -inf)
-        for mark in (m for m in self.marks if m.moves >= since and not self.vainly):
+        widest, level_db = -inf, -inf
+        for mark in (m for m in self.marks if m.moves >= since):
             if mark.overfull and at[mark.moves] >= widest:
                 widest, level_db = at[mark.moves], mark.level_db
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:
                 as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
                 widest = -inf if as_loud or at[mark.moves] <= widest else widest
+        widest = 0.0 if self.vainly else widest
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
 
     def loud_since_closing(self) -> bool:

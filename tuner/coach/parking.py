@@ -37,8 +37,10 @@ def parking_step(found: Plan, course: Course, now: safety.Situation, most: int) 
     Once ``most`` moves were made in silence, only a move home is: one that should stay silent all the way and bring it
     well nearer to the middle. Such a move may turn back as well.
     """
+    if course.parkings >= most + MOST_HOMING:
+        return None
     for move in found.moves:
-        if move.worth < found.stay + PARK_GAIN or course.parkings >= most + MOST_HOMING:
+        if move.worth < found.stay + PARK_GAIN:
             break
         home = move.quiet >= HOMING_QUIET and move.bears >= found.bears_now + HOMING_GAIN
         if not home and (
