@@ -1,12 +1,13 @@
 """The coach on another rig: noisy draws of an overflow that shares nothing with the project's water and voices.
 
-    python -m tests.bench.coach_another_rig --draws 100 --first-seed 0 --workers 2 [--floor] [--perfect] [--why]
+    python -m tests.bench.coach_another_rig --draws 100 --first-seed 0 --workers 2 [--floor] [--perfect | --coarse] [--why]
 
 Driven through the public seam only; every question stays open. One line a draw, and a summary. The truth at the end is
 what would be audible within ten minutes if nothing were touched. A move counts as having made the emergency carry
 water where that carries clearly more after the move, while it is waited for or soon after, than it would have without.
 ``--floor`` measures the room with the pumps off first; with ``--perfect`` the coach is told what is truly audible and
-no sound is rendered, which leaves the water model alone on trial; ``--why`` prints each listening with its step. A draw
+no sound is rendered, which leaves the water model alone on trial; with ``--coarse`` part of it is taken for something
+else (``coarse_ears``), which tries how well the coach bears that; ``--why`` prints each listening with its step. A draw
 on which the program fails is printed with its error and fails the bench. No threshold is set on these draws.
 """
 
@@ -29,6 +30,7 @@ from tests.bench.another_rig.hydraulics import LITRES_AN_HOUR
 from tests.bench.another_rig.plant import Plant
 from tests.bench.another_rig.truth import AUDIBLE_S
 from tests.bench.another_rig.water import STEP_S
+from tests.bench.coarse_ears import CoarseEars
 from tests.bench.perfect_ears import perfect_reading
 
 RATE = 48000
@@ -86,9 +88,10 @@ def names(kinds: Collection[str]) -> str:
 class Tuning:
     """One draw tuned by the coach's moves."""
 
-    def __init__(self, seed: int, *, floor: bool, perfect: bool, why: bool) -> None:
+    def __init__(self, seed: int, *, floor: bool, perfect: bool, coarse: bool, why: bool) -> None:
         self.plant = Plant(seed)
-        self.perfect, self.why = perfect, why
+        self.told, self.why = perfect or coarse, why
+        self.ears = CoarseEars(seed) if coarse else None
         self.log: list[str] = []
         self.moves = 0
         self.said_done = False
@@ -126,7 +129,7 @@ class Tuning:
     def _listen(self) -> tuner.Step | tuner.Question | None:
         plant, coach, began_s = self.plant, self.coach, self.plant.water.elapsed_s
         sounding = names(plant.audible(plant.peek(HEARD_S))) if self.why else ""
-        heard = coach.hear_reading(self._truly()) if self.perfect else coach.hear(plant.listen(HEARD_S, RATE), RATE)
+        heard = coach.hear_reading(self._truly()) if self.told else coach.hear(plant.listen(HEARD_S, RATE), RATE)
         step = coach.advise()
         for _ in range(MOST_QUESTIONS):
             if not isinstance(step, tuner.Question):
@@ -138,13 +141,14 @@ class Tuning:
         return step
 
     def _truly(self) -> tuner.Reading:
-        """Return what perfect ears make of the next window."""
+        """Return what perfect, or coarse, ears make of the next window."""
         over_db, level_dba = self.plant.sounding(HEARD_S)
         heard = {
             kind: (over > 0.0, float(10 * np.log10(np.mean(10 ** (over[over > 0.0] / 10)))))
             for kind, over in over_db.items() if (over > 0.0).sum() * STEP_S >= AUDIBLE_S
         }
-        return perfect_reading(heard, STEP_S, HEARD_S, level_dba)
+        reading = self.ears.reading if self.ears else perfect_reading
+        return reading(heard, STEP_S, HEARD_S, level_dba)
 
     def _do(self, step: tuner.Step) -> None:
         """Take the step, and tell whether the emergency carries water because of it."""
@@ -194,10 +198,10 @@ def _said(step: tuner.Step | tuner.Question | None) -> str:
     return f"{step.control} {step.amount:+.3g} {step.unit}, wait {step.wait_s:.0f} s: {step.why}"
 
 
-def one(seed: int, *, floor: bool, perfect: bool, why: bool) -> Outcome | Failure:
+def one(seed: int, *, floor: bool, perfect: bool, coarse: bool, why: bool) -> Outcome | Failure:
     """Tune one draw; that the program fails on it is a result too, and the other draws go on."""
     try:
-        return Tuning(seed, floor=floor, perfect=perfect, why=why).tune()
+        return Tuning(seed, floor=floor, perfect=perfect, coarse=coarse, why=why).tune()
     except Exception:
         return Failure(seed, traceback.format_exc())
 
@@ -256,14 +260,15 @@ def follow(results: Iterable[Outcome | Failure]) -> tuple[list[Outcome], int]:
 
 
 def run(
-    draws: int, workers: int, first_seed: int, *, floor: bool = False, perfect: bool = False, why: bool = False
+    draws: int, workers: int, first_seed: int, *, floor: bool = False, perfect: bool = False, coarse: bool = False,
+    why: bool = False,
 ) -> int:
     """Print a line a draw and the summary; return how many draws failed."""
     print(head(), flush=True)
     # an interrupt is for the parent, which reports what it has; the workers end with the draw at hand
     with ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN)) as pool:
         seeds = range(first_seed, first_seed + draws)
-        done, failed = follow(pool.map(partial(one, floor=floor, perfect=perfect, why=why), seeds))
+        done, failed = follow(pool.map(partial(one, floor=floor, perfect=perfect, coarse=coarse, why=why), seeds))
         if done:
             report(done)
         if failed:
@@ -279,12 +284,13 @@ def main() -> int:
     ask.add_argument("--workers", type=int, default=2)
     ask.add_argument("--floor", action="store_true", help="measure the room with the pumps off first")
     ask.add_argument("--perfect", action="store_true", help="tell the coach what is truly audible")
+    ask.add_argument("--coarse", action="store_true", help="the same, part of it taken for something else")
     ask.add_argument("--why", action="store_true", help="print each listening with its step")
     told = ask.parse_args()
-    if told.floor and told.perfect:
-        ask.error("--floor measures the room by ear: leave it or --perfect out")
+    if told.floor + told.perfect + told.coarse > 1:
+        ask.error("--perfect and --coarse listen otherwise than by ear, and --floor measures by ear: give one of them")
     failed = run(
-        told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect, why=told.why
+        told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect, coarse=told.coarse, why=told.why
     )
     return 1 if failed else 0
 

@@ -3,7 +3,7 @@
     python -m tests.bench.coach_oracle --first-seed 100000 --draws 200
 
 Draws noisy installations and lets the coach tune them; readings are made from the plant's state, no sound is
-rendered. With ``--cause`` every draw has that one cause instead, and the instruction that ends it is shown.
+rendered. With ``--coarse`` part of it is taken for something else (``coarse_ears``). With ``--cause`` every draw has that one cause instead, and the instruction that ends it is shown.
 Thresholds are set on seeds below 100000; figures are reported on seeds from 100000 on.
 """
 
@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tests.bench.coarse_ears import CoarseEars
 from tests.bench.perfect_ears import perfect_reading
 from tuner.coach import Coach
 from tuner.rehearsal.cases import draw_case, draw_noisy
@@ -52,8 +53,8 @@ class Outcome:
     last_text: str
 
 
-def reading_of(rehearsal: Rehearsal, seconds: float) -> Reading:
-    """Listen with perfect ears: which voices sound, for which share of the time, how often."""
+def reading_of(rehearsal: Rehearsal, seconds: float, coarse: CoarseEars | None = None) -> Reading:
+    """Listen with perfect ears, or coarse ones: which voices sound, for which share of the time, how often."""
     drives = drives_of(rehearsal.installation, rehearsal.plant.advance(round(seconds / STEP_S)))
     by_kind: dict[SoundKind, np.ndarray] = {}
     for spot, drive in drives.items():
@@ -66,6 +67,8 @@ def reading_of(rehearsal: Rehearsal, seconds: float) -> Reading:
             heard[kind] = active, 25.0 + 20 * float(np.log10(drive[active].mean()))
     loudest_db = max((over_db for _, over_db in heard.values()), default=0.0)
     level_db = -50.0 + max(loudest_db - 25.0, -10.0) if heard else -70.0
+    if coarse:
+        return coarse.reading(heard, STEP_S, seconds, level_db)
     crackle = 0.9 if any(drives[s].max() > 0 for s in ("pump air crackle", "return air crackle")) else 0.05
     return perfect_reading(heard, STEP_S, seconds, level_db, {"crackle": crackle})
 
@@ -133,15 +136,15 @@ def wrong(rig: Rig) -> Rig:
     )
 
 
-def tune(seed: int, *, cause: str | None, rig: str, talk: bool) -> Outcome:
+def tune(seed: int, *, cause: str | None, rig: str, coarse: bool, talk: bool) -> Outcome:
     """Let the coach tune one draw."""
     bench = draw_case(cause, seed, sample_rate=SAMPLE_RATE) if cause else draw_noisy(seed, sample_rate=SAMPLE_RATE)
     coach = Coach({"given": bench.rig, "none": None, "wrong": wrong(bench.rig)}[rig])
-    true_causes = bench.truth.causes
+    true_causes, ears = bench.truth.causes, CoarseEars(seed) if coarse else None
     bench.plant.ever_emergency = False
     moves, steps, slowest, roared, first, text = 0, 0, 0.0, False, "", ""
     while True:
-        reading = reading_of(bench, WINDOW_S)
+        reading = reading_of(bench, WINDOW_S, ears)
         began = time.perf_counter()
         diagnosis = coach.hear_reading(reading)
         step = coach.advise()
@@ -189,11 +192,12 @@ def main() -> None:
     ask.add_argument("--draws", type=int, default=200)
     ask.add_argument("--cause", default=None)
     ask.add_argument("--rig", choices=("given", "none", "wrong"), default="given")
+    ask.add_argument("--coarse", action="store_true", help="ears to which these sounds are new")
     ask.add_argument("--talk", action="store_true")
     told = ask.parse_args()
     began = time.perf_counter()
     outcomes = [
-        tune(seed, cause=told.cause, rig=told.rig, talk=told.talk)
+        tune(seed, cause=told.cause, rig=told.rig, coarse=told.coarse, talk=told.talk)
         for seed in range(told.first, told.first + told.draws)
     ]
     moves = np.array([o.moves for o in outcomes])

@@ -142,6 +142,16 @@ class Belief:
         self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().gulping)
         self.weights = self.weights / self.weights.sum()
 
+    def gulping(self) -> None:
+        """Take in that it gulps, whatever else is heard: the siphon was opened again and again, and it goes on.
+
+        A belief that holds hardly anything of it has been misled, and begins anew.
+        """
+        if float(self.weights @ self.outlook().gulping) < 1.0 - MISLED_FROM:
+            self._forget()
+        self.weights = self.weights * (1.0 - HEARD_SURELY * (1.0 - self.outlook().gulping))
+        self.weights = self.weights / self.weights.sum()
+
     def moved(self, control: Control, amount: float) -> None:
         """Shift every guess by a move that was made."""
         self.guesses = moved(self.guesses, self._rig, control, amount, self._rng)

@@ -159,6 +159,8 @@ class Coach:
             self._course.heard(reading, None if aside else leading)
             if self._course.closed_in_vain():
                 self._belief.not_gulping()
+            elif self._course.vainly:
+                self._belief.gulping()
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
         return diagnosis
@@ -275,8 +277,8 @@ class Coach:
         return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
-        """Return the belief's moves, best first; none when the last reading, or what moves did, contradicted it."""
-        if not self._trusted or self._course.vainly:
+        """Return the belief's moves, best first; none when the last reading contradicted it."""
+        if not self._trusted:
             return ()
         ways = ways_for(cause, self._diagnosis.causes if self._diagnosis else ())
         if cause == "emergency carrying flow" and not self._course.slowed_lately():

@@ -12,7 +12,7 @@ from tuner.coach.handwork import Hand
 from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
-from tuner.coach.signs import GURGLE_LITTLE, overfull
+from tuner.coach.signs import GURGLE_LITTLE, overfull, rests
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import CauseName, Control, Reading, Unit
 
@@ -47,7 +47,8 @@ class Made:
 class Mark:
     """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
 
-    ``gulps`` and ``gurgles`` are presences; ``overfull`` tells that the open channel gurgled much.
+    ``gulps`` and ``gurgles`` are presences; ``overfull`` tells that the open channel gurgled much, ``rests`` that what
+    was heard came and went with pauses between.
     """
 
     moves: int
@@ -56,6 +57,7 @@ class Mark:
     gulps: float = 0.0
     gurgles: float = 0.0
     overfull: bool = False
+    rests: bool = False
 
 
 @dataclass(slots=True)
@@ -91,9 +93,9 @@ class Course:
         self.led.append(leading or "silent")
         self.marks.append(Mark(
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
-            presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
+            presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")), rests(reading),
         ))
-        self.vainly = self.total("siphon valve") > 0.0 and (self.vainly or self._opened_in_vain())
+        self.vainly = self._opened_in_vain() or (self.vainly and self._still_in_vain())
         self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
@@ -193,15 +195,17 @@ class Course:
 
         An open channel that carries too much carries less with each.
         """
-        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
-        openings = 0
-        while openings < len(turned) and self.moves[turned[-1 - openings]].amount > 0:
-            openings += 1
-        if openings < OPENINGS:
+        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"][-OPENINGS:]
+        if len(turned) < OPENINGS or any(self.moves[i].amount < 0 for i in turned):
             return False
-        before = [mark.level_db for mark in self.marks if mark.moves <= turned[-openings]]
+        before = [mark.level_db for mark in self.marks if mark.moves <= turned[0]]
         now = self.marks[-1]
         return bool(before) and now.gulps >= STILL_GULPS and now.level_db > before[-1] - WORSE_DB
+
+    def _still_in_vain(self) -> bool:
+        """Tell whether the siphon that was opened in vain gulps on, and stands wider than it did or rests between gulps."""
+        now = self.marks[-1]
+        return now.gulps > 0.0 and (self.total("siphon valve") > 0.0 or now.rests) and not self.closed_in_vain()
 
     def room_to_close(self) -> float:
         """Return by how much the siphon may be closed and stay wider than where its open channel last gurgled much.
@@ -222,7 +226,8 @@ class Course:
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:
                 as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
                 widest = -inf if as_loud or at[mark.moves] <= widest else widest
-        widest = 0.0 if self.vainly else widest
+        if self.vainly:  # what gulps on and rests between is closed further than it was found
+            widest = -inf if self.marks[-1].rests else 0.0
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
 
     def loud_since_closing(self) -> bool:

@@ -8,9 +8,9 @@ of a sound was heard says how far to trust it: a false alarm and a confusion sel
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import exp
+from math import exp, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from tuner.causes.facts import presence
 from tuner.coach.beside import THINGS
 from tuner.coach.loudness import heard_levels
 from tuner.coach.outlook import Outlook
+from tuner.signatures.reading import PAUSES
 from tuner.terms import CYCLIC_KINDS, Heard, Reading, SoundKind
 
 Floats = NDArray[np.float64]
@@ -27,9 +28,9 @@ JUDGED: tuple[SoundKind, ...] = ("slurp", "gurgle", "trickle", "splash", "hiss",
 
 # Rows: the regime that is active; columns: the sound that it makes heard, in the order of JUDGED.
 CONFUSION: dict[str, tuple[float, ...]] = {
-    "gulping": (0.94, 0.10, 0.05, 0.10, 0.15, 0.30, 0.05),
+    "gulping": (0.94, 0.45, 0.05, 0.10, 0.15, 0.45, 0.05),
     "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.20, 0.10),
-    "gurgling": (0.45, 0.95, 0.10, 0.25, 0.05, 0.02, 0.06),
+    "gurgling": (0.45, 0.95, 0.10, 0.25, 0.05, 0.05, 0.06),
     "trickling": (0.01, 0.06, 0.95, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
     "flushing": (0.55, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
@@ -38,15 +39,19 @@ CONFUSION: dict[str, tuple[float, ...]] = {
 FALSE_ALARM = (0.015, 0.015, 0.02, 0.02, 0.03, 0.01, 0.01)
 LIVELY_ALARM = (0.1, 0.1, 0.1, 0.1, 0.12, 0.05, 0.03)  # share of windows in which household sound is taken for each
 LEAST_ALARM, LEAST_LIVELY_ALARM = 0.002, 0.005  # however much of a window it fills
-ALARM_HALVES, CROSS_HALVES, CYCLIC_HALVES = 0.1, 0.2, 0.06  # presence beyond the onset that halves such windows
+ALARM_HALVES, CROSS_HALVES = 0.1, 0.5  # presence beyond the onset that halves such windows
 OWN_FROM = 0.5  # chance from which a sound is one of the regime's own, which may fill the window
 HEARD_AT, HEARD_WIDTH = 0.12, 0.03  # presence at which a sound is as likely heard as not, and how soft that is
 CYCLIC_AT, CYCLIC_WIDTH = 0.025, 0.008  # the same for gulps and flushes, which fill little of a window
 LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of which a little is often taken for them
 RETURN_EVENTS = 3
+HEARD_ENOUGH = 0.5  # how surely anything must have been heard for its pauses to tell of it
 SUREST, SUREST_MISSED = 0.996, 0.97  # no reading counts as surer than this that a sound was there, or was not
 ROAR_COVERS = 0.5  # share of the gurgle that a roar covers
 GULP_S = 1.5
+PAUSED_AT = 0.32  # share of a window in pauses: of training draws, gulps and flushes 0.46 on, gurgles up to 0.21
+REST_SPREAD, STEADY_REST = 0.2, 0.1  # of the share in pauses: about what a cycle leaves quiet, and of what never rests
+REST_DOUBT, LIVELY_REST_DOUBT = 0.15, 0.6  # share of windows whose pauses tell nothing
 PERIOD_SPREAD = 0.35  # of the logarithm of a period, model and measurement together
 PERIOD_DOUBT = 0.15  # share of periods that are something else
 
@@ -71,6 +76,8 @@ class Evidence:
     settled_s: float
     alarms: tuple[float, ...]
     crossing: tuple[float, ...]
+    pauses: float | None
+    rest_doubt: float
 
 
 def evidence_of(
@@ -91,13 +98,15 @@ def evidence_of(
         heard.append(min(max(1 / (1 + exp(-beyond / width)), 1 - SUREST_MISSED), SUREST))
         as_much = (household if lively else still) * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
         alarms.append(max(as_much, LEAST_LIVELY_ALARM if lively else LEAST_ALARM))
-        crossing.append(0.5 ** (max(beyond, 0.0) / (CYCLIC_HALVES if kind in CYCLIC_KINDS else CROSS_HALVES)))
+        crossing.append(0.5 ** (max(beyond, 0.0) / CROSS_HALVES))
     slurp, flush = (None if lively and not returns(h) else h for h in (reading.of("slurp"), reading.of("flush")))
     levels_db = heard_levels(reading, over_room=over_room)
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
         max(reading.clean_s, 1.0), tuple(None for _ in levels_db) if doubtful else levels_db, silent_before_s,
         settled_s, tuple(alarms), tuple(crossing),
+        reading.features.get(PAUSES) if max(heard) >= HEARD_ENOUGH else None,
+        LIVELY_REST_DOUBT if lively else REST_DOUBT,
     )
 
 
@@ -173,4 +182,26 @@ def log_likelihoods(o: Outlook, e: Evidence, beside: NDArray[np.intp]) -> tuple[
             z = np.log(period / expected) / PERIOD_SPREAD
             fits = (1 - PERIOD_DOUBT) * np.exp(-0.5 * z * z) + PERIOD_DOUBT * 0.3
             cyclic = cyclic + np.log(active * fits + (1 - active) * PERIOD_DOUBT * 0.3)
+    if e.pauses is not None:  # that it never rests is as true of the next reading; a rest is heard anew
+        told = rest_log_likelihood(o, e.pauses, e.rest_doubt)
+        steady, cyclic = (steady + told, cyclic) if e.pauses < PAUSED_AT else (steady, cyclic + told)
     return steady, cyclic
+
+
+def rest_log_likelihood(o: Outlook, pauses: float, doubt: float) -> Floats:
+    """Return the logarithm of the likelihood of such a share of a window in pauses under each guess, shape (n,).
+
+    Whatever a sound is taken for: gulps and flushes rest between their bouts, for the share of their cycle in which
+    the box fills or falls, and what a pipe does all the time does not. Where a guess expects both, or neither, it
+    tells nothing.
+    """
+    gulps = o.gulping * (1 - o.drawing)
+    calm = (1 - o.drawing) * (1 - o.gurgling) * (1 - o.trickling) * (1 - o.hissing) * (1 - o.roaring)
+    rest = np.where(gulps >= o.flushing, o.slurp_rest, o.flush_rest)
+    comes_and_goes = 1 - (1 - gulps) * (1 - o.flushing)
+    by_cycle = np.exp(-0.5 * ((pauses - rest) / REST_SPREAD) ** 2) / (REST_SPREAD * sqrt(2 * pi))
+    by_steady = exp(-0.5 * (pauses / STEADY_REST) ** 2) * 2 / (STEADY_REST * sqrt(2 * pi))
+    only_rests, only_steady = comes_and_goes * calm, (1 - comes_and_goes) * (1 - calm)
+    density = only_rests * by_cycle + only_steady * by_steady + (1 - only_rests - only_steady)
+    told: Floats = np.log(doubt + (1 - doubt) * density)
+    return told

@@ -44,7 +44,8 @@ class Outlook:
     too). ``jet_ratio`` is the air's speed at the tap over that at which it hisses, ``suction_ratio`` the suction
     over that below which the film breaks up. The activities are 0-1; ``drawing`` is a gulping siphon that never
     recovers, because even while it draws air it takes more than comes. ``slurp_period_s`` and ``flush_period_s``
-    hold where that activity is above 0.5. ``drain_s`` is the time in which the box falls from the crest to where the
+    hold where that activity is above 0.5; ``slurp_rest`` and ``flush_rest`` are the shares of them in which it is quiet.
+    ``drain_s`` is the time in which the box falls from the crest to where the
     siphon draws air: until then an over-open siphon is silent.
     """
 
@@ -66,6 +67,8 @@ class Outlook:
     roaring: Floats
     slurp_period_s: Floats
     flush_period_s: Floats
+    slurp_rest: Floats
+    flush_rest: Floats
     drain_s: Floats
 
     @property
@@ -126,13 +129,15 @@ def outlook(p: Plumbing, at: Settings) -> Outlook:
     hissing = soft_step(np.log(suction / hiss_s + 1e-9) / SOFT_LOG_AIR) * (1 - flushing) * real_film
     roaring = soft_step((level - p.emergency_rim_height_m) / SOFT_LEVEL_M) * (1 - flushing)
 
+    slurp_period_s, slurp_rest = _slurp_cycle(p, supply, gulp_flow)
+    flush_period_s, flush_rest = _flush_cycle(p, supply, at_crest, level)
     low, high = _edges(p, at, gurgle, hiss_s, at_crest, gulp_flow, suction, fill_s, wet)
     return Outlook(
         supply=supply, siphon=supply - channel, channel=channel, low=low, high=high, gurgle_flow=gurgle,
         jet_ratio=np.sqrt(suction / hiss_s), suction_ratio=suction / p.breakup_head_m,
         level_m=level, gulping=gulping, drawing=drawing, gurgling=gurgling, trickling=trickling, hissing=hissing,
         flushing=flushing, roaring=roaring,
-        slurp_period_s=_slurp_period(p, supply, gulp_flow), flush_period_s=_flush_period(p, supply, at_crest, level),
+        slurp_period_s=slurp_period_s, flush_period_s=flush_period_s, slurp_rest=slurp_rest, flush_rest=flush_rest,
         drain_s=p.box_area_m2 * gulp_drop / np.maximum((at_crest + gulp_flow) / 2 - supply, 1e-3 * supply),
     )
 
@@ -168,20 +173,26 @@ def _edges(
     return np.where(in_thin, dry_low, low), np.where(in_thin, thin, np.maximum(high, thin))
 
 
-def _slurp_period(p: Plumbing, supply: Floats, gulp_flow: Floats) -> Floats:
-    """Box area x level swing / mismatch, for the fall and for the rise; as ``laws.slurp_period_s``."""
+def _slurp_cycle(p: Plumbing, supply: Floats, gulp_flow: Floats) -> tuple[Floats, Floats]:
+    """Return the period of gulps, and the share of it in which the siphon runs full, which is quiet.
+
+    Box area x level swing / mismatch, for the fall and for the rise; as ``laws.slurp_period_s``.
+    """
     volume = p.box_area_m2 * p.regain_rise_m
     fall = np.maximum(gulp_flow - supply, 1e-3 * supply)
     rise = np.maximum(supply - p.broken_share * gulp_flow, 0.02 * supply)
     period: Floats = volume / fall + volume / rise
-    return period
+    return period, rise / (fall + rise)
 
 
-def _flush_period(p: Plumbing, supply: Floats, siphon: Floats, level: Floats) -> Floats:
-    """The box falls to the channel's mouth while the channel runs full, and fills again at supply less siphon."""
+def _flush_cycle(p: Plumbing, supply: Floats, siphon: Floats, level: Floats) -> tuple[Floats, Floats]:
+    """Return the period of flushes, and the share of it in which the box fills, which is quiet.
+
+    The box falls to the channel's mouth while the channel runs full, and fills again at supply less siphon.
+    """
     volume = p.box_area_m2 * np.maximum(level - p.channel_inlet_height_m, 0.005)
     full = laws.channel_siphon_flow_m3_s(p, p.crest_height_m)
     rise = np.maximum(supply - siphon, 0.01 * supply)
     fall = np.maximum(full - rise, 0.02 * supply)
     period: Floats = volume / rise + volume / fall
-    return period
+    return period, fall / (fall + rise)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from tuner.causes.facts import presence
 from tuner.coach import safety
+from tuner.coach.hearing_odds import PAUSED_AT
+from tuner.signatures.reading import PAUSES
 from tuner.terms import Reading
 
 GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
+NEVER_RESTS = 0.2  # share of a window in pauses below which nothing in it came and went
 FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
 
 
@@ -18,8 +21,21 @@ def roaring_much(reading: Reading) -> bool:
 
 
 def gurgling_much(reading: Reading) -> bool:
-    """Tell whether the open channel gurgles through so much of the time that it carries more than it should."""
-    return presence(reading, "gurgle") >= safety.GURGLE_MUCH
+    """Tell whether the open channel gurgles through so much of the time that it carries more than it should.
+
+    A full channel never rests: where it is quiet between bouts, the gurgle is part of what comes and goes.
+    """
+    return presence(reading, "gurgle") >= safety.GURGLE_MUCH and not rests(reading)
+
+
+def rests(reading: Reading) -> bool:
+    """Tell whether it is quiet between bouts, as between gulps or flushes."""
+    return reading.features.get(PAUSES, 0.0) >= PAUSED_AT
+
+
+def never_rests(reading: Reading) -> bool:
+    """Tell whether what is heard goes on without a pause; not where its level hardly changes, or is not known."""
+    return reading.features.get(PAUSES, PAUSED_AT) < NEVER_RESTS
 
 
 def overfull(reading: Reading, opened: float) -> bool:
@@ -47,7 +63,7 @@ def gulps_dry(reading: Reading) -> bool:
     The open channel is dry then, and a gurgle is the siphon's own.
     """
     fuller = max(presence(reading, "flush"), presence(reading, "roar")) >= FULLER_FROM
-    return presence(reading, "slurp") >= GULPS_MUCH and not fuller
+    return presence(reading, "slurp") >= GULPS_MUCH and not fuller and not never_rests(reading)
 
 
 def flushing_most(reading: Reading) -> bool:

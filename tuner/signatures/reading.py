@@ -22,7 +22,12 @@ KEPT_FEATURES: tuple[str, ...] = (
     "clicks high", "clicks mid", "spread 4k", "centroid", "tilt", "line strongest", "line twice mains", "rotor 2k",
     "gulp return", "regular return", "range 30", "shape 250", "shape 4k",
 )
+PAUSES = "pauses"
 _QUIET_SHARE = 0.1
+_PAUSE_LOOKS = 4  # of half a second: a gurgle catches its breath for less, gulps rest for longer
+_PAUSE_DEPTH = 0.33  # of the range of levels, from below
+_PAUSE_BETWEEN = (0.05, 0.97)  # shares of the looks between whose levels that range lies
+_PAUSE_LEAST_DB, _PAUSE_LEAST_LOOKS = 4.0, 20  # a steadier, or shorter, window tells nothing
 _FIFTHS = 5
 _FIFTH_HEARD = 0.1  # presence from which a kind counts as heard in a fifth
 _HEARD_FROM = 0.02  # mean probability from which a kind is worth a line in a reading
@@ -58,12 +63,32 @@ def make_reading(window: Window, *, floor: Floor | None = None, offset_db: float
     if np.any(clean):
         features = np.stack([k.features for k in window.looks])[clean]
         kept = {name: float(np.median(features[:, FEATURE_NAMES.index(name)])) for name in KEPT_FEATURES}
+        if (paused := pauses(power_db[clean])) is not None:
+            kept[PAUSES] = paused
     sounds = tuple(s for s in window.sounds if not _is_masked(s, outside))
     return Reading(
         duration_s=window.duration_s, clean_s=float(clean.sum()) * LOOK_S, levels=window.levels, sounds=sounds,
         heard=heard, excess_db=excess, outside_share=float(outside.mean()), dropped=window.dropped,
         clipped=window.clipped, features=kept,
     )
+
+
+def pauses(level_db: NDArray[np.float64]) -> float | None:
+    """Return the share of a window's looks that lie in pauses of two seconds or more; None for a steady level.
+
+    ``level_db`` has shape (n_looks,). What comes and goes (gulps, flushes) rests between its bouts; what a pipe does
+    all the time (gurgle, trickle, roar) flutters, but never rests so long. No source: a difference of their nature,
+    whatever they sound like.
+    """
+    if level_db.size < _PAUSE_LEAST_LOOKS:
+        return None
+    low, high = np.quantile(level_db, _PAUSE_BETWEEN)
+    if high - low < _PAUSE_LEAST_DB:
+        return None
+    resting = np.concatenate([[False], level_db < low + _PAUSE_DEPTH * (high - low), [False]])
+    turns = np.flatnonzero(np.diff(resting))
+    lengths = turns[1::2] - turns[::2]
+    return float(lengths[lengths >= _PAUSE_LOOKS].sum() / level_db.size)
 
 
 def _masked(window: Window) -> NDArray[np.bool_]:
