@@ -18,7 +18,7 @@ from tuner.terms import CauseName, Control, Reading, Unit
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
-VAIN_CLOSINGS, GAIN = 5, 0.8  # closings in a row after which gulps must fill less than this share of the time before
+VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4

@@ -22,7 +22,8 @@
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
     time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like.
     Where the siphon was opened again and again, and it gulps as before, what sounds like a full channel is not
-    believed: what was opened is closed again, no further, and nothing is sped up.
+    believed: what was opened is closed again, and nothing is opened or sped up. It is closed no further than that,
+    unless what is heard rests between its bouts, as gulps do and a full channel does not.
 8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT`` and the speed at which enough
     still comes up to the tank (``slowest_percent``); where a person must stop them, the text says for how long, and
     ``LONGEST_PUMPS_OFF_S`` is the most.
@@ -127,6 +128,8 @@ def _at_the_siphon(step: Step, hand: Hand, now: Situation) -> str | None:
         return "the siphon is never closed fully while the pumps run"
     if step.amount < 0 and now.closed_so_far + share > MOST_CLOSING:
         return "the siphon would be closed by more than half its travel"
+    if step.amount > 0 and now.opened_in_vain:
+        return "the siphon was opened again and again, and it gulps on"
     if step.amount > 0 and now.opened_too_far:
         return "a siphon that gulps after it was opened is not opened further"
     if step.amount > 0 and now.closed_so_far <= -1.0:
