@@ -68,7 +68,8 @@ def reading_of(rehearsal: Rehearsal, seconds: float, coarse: CoarseEars | None =
     loudest_db = max((over_db for _, over_db in heard.values()), default=0.0)
     level_db = -50.0 + max(loudest_db - 25.0, -10.0) if heard else -70.0
     if coarse:
-        return coarse.reading(heard, STEP_S, seconds, level_db)
+        power = 1.0 + sum(float(active.mean()) * 10 ** (over_db / 10) for active, over_db in heard.values())
+        return coarse.reading(heard, STEP_S, seconds, -70.0 + 10 * float(np.log10(power)))
     crackle = 0.9 if any(drives[s].max() > 0 for s in ("pump air crackle", "return air crackle")) else 0.05
     return perfect_reading(heard, STEP_S, seconds, level_db, {"crackle": crackle})
 

@@ -27,7 +27,7 @@ CONTRADICTED_BELOW = 2e-3  # mean likelihood of a reading below which belief and
 LEAST_FLOW = 0.35  # share of the flow at the start that must be left to the animals, however far a pump is slowed
 LEAST_FLOW_MISSED = 0.2  # share of the guesses that may have less
 HEARD_SURELY = 0.95  # that a noise which came with a move was the drains'
-MISLED_FROM = 0.9  # belief in gulps from which their being none leaves nothing to go by
+MISLED_FROM = 0.9  # belief in what moves have ruled out from which nothing is left to go by
 LOOKING = 250  # guesses that a lookahead works with
 
 
@@ -132,24 +132,19 @@ class Belief:
         self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().quiet)
         self.weights = self.weights / self.weights.sum()
 
-    def not_gulping(self) -> None:
-        """Take in that what is heard as gulps grew, or stayed, as the siphon was closed, which gulps do not.
+    def moved_in_vain(self, *, closed: bool, opened: bool) -> None:
+        """Take in what moves of the siphon that changed nothing for the better say of what is heard as gulps.
 
-        A belief that holds hardly anything else has been misled, and begins anew.
+        What grew, or stayed, as it was closed is none; what goes on as it is opened again and again is gulps, whatever
+        else is heard. A belief that holds hardly anything else than what is ruled out has been misled, and begins anew.
         """
-        if float(self.weights @ self.outlook().gulping) > MISLED_FROM:
+        if not (closed or opened):
+            return
+        ruled_out = self.outlook().gulping if closed else 1.0 - self.outlook().gulping
+        if float(self.weights @ ruled_out) > MISLED_FROM:
             self._forget()
-        self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().gulping)
-        self.weights = self.weights / self.weights.sum()
-
-    def gulping(self) -> None:
-        """Take in that it gulps, whatever else is heard: the siphon was opened again and again, and it goes on.
-
-        A belief that holds hardly anything of it has been misled, and begins anew.
-        """
-        if float(self.weights @ self.outlook().gulping) < 1.0 - MISLED_FROM:
-            self._forget()
-        self.weights = self.weights * (1.0 - HEARD_SURELY * (1.0 - self.outlook().gulping))
+            ruled_out = self.outlook().gulping if closed else 1.0 - self.outlook().gulping
+        self.weights = self.weights * (1.0 - HEARD_SURELY * ruled_out)
         self.weights = self.weights / self.weights.sum()
 
     def moved(self, control: Control, amount: float) -> None:

@@ -157,10 +157,7 @@ class Coach:
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
             self._course.heard(reading, None if aside else leading)
-            if self._course.closed_in_vain():
-                self._belief.not_gulping()
-            elif self._course.vainly:
-                self._belief.gulping()
+            self._belief.moved_in_vain(closed=self._course.closed_in_vain(), opened=self._course.vainly)
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
         return diagnosis
@@ -284,11 +281,11 @@ class Coach:
         if cause == "emergency carrying flow" and not self._course.slowed_lately():
             ways = {way for way in ways if way[0] == "return pump" and hand_for(self._hands, way[0])} or ways
         options = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth).moves
-        return self._course.bolder(tuple(p for p in options if self._course.within_half(p)))
+        return self._course.bolder(tuple(p for p in options if self._course.is_open(p)))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         hold_tap = cause.name == "vent too closed" and self._situation().flushing_much
-        proposal = self._rule.propose("siphon over-closed" if hold_tap else cause.name)
+        proposal = self._rule.propose("siphon over-closed" if hold_tap else cause.name, self._course.declined)
         if proposal is None:
             return self._instruct_once(cause.name, "vent tap", instructions.NO_VENT)
         hand, amount = proposal
@@ -330,6 +327,7 @@ class Coach:
         self._last = LastMove(control, done)
         self.outcome = ""
         hand = hand_for(self._hands, control)
+        self._course.left_out(self._pending, done)
         if done and hand is not None:
             self._rule.did(control, done)
             self._belief.moved(control, done)

@@ -14,7 +14,7 @@ from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
 from tuner.coach.signs import GURGLE_LITTLE, overfull, rests
 from tuner.coach.wording import CLEAR_CHANGE_DB
-from tuner.terms import CauseName, Control, Reading, Unit
+from tuner.terms import CauseName, Control, Question, Reading, Step, Unit
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
@@ -67,7 +67,8 @@ class Course:
     ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not;
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
-    opened again and again and gulps: what else is heard then is no open channel's.
+    opened again and again and gulps: what else is heard then is no open channel's. ``declined`` holds the controls and
+    ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -85,6 +86,7 @@ class Course:
     covered_db: list[float] = field(default_factory=list)
     seen_running: bool = False
     vainly: bool = False
+    declined: set[tuple[Control, int]] = field(default_factory=set)
 
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
@@ -125,6 +127,7 @@ class Course:
         low = bool(self.led) and self.led[-1] == "siphon over-open"
         self.settled_s = LONG_SETTLED_S if low else wait_s
         self.moves.append(Made(hand, amount, cause))
+        self.declined.clear()
         if self.seen_running and self.covered_db:
             self.asked.discard(EMERGENCY_DRY.id)  # whether the move stopped it is for another look
         self._uncovered()
@@ -241,6 +244,15 @@ class Course:
         before = [mark.level_db for mark in self.marks if mark.moves < len(self.moves)]
         louder = bool(before) and min(self.covered_db) - before[-1] >= FAR_LOUDER_DB
         return louder and sends_more(last.hand.control, last.amount)
+
+    def left_out(self, step: Step | Question | None, done: float) -> None:
+        """Note a step of which nothing was ``done``, if it was one that moves."""
+        if isinstance(step, Step) and step.amount and not done:
+            self.declined.add((step.control, 1 if step.amount > 0 else -1))
+
+    def is_open(self, move: Prospect) -> bool:
+        """Tell whether a move was not left out since the last one, and does not turn back too far."""
+        return (move.hand.control, 1 if move.amount > 0 else -1) not in self.declined and self.within_half(move)
 
     def within_half(self, move: Prospect) -> bool:
         """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.

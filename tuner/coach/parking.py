@@ -44,7 +44,7 @@ def parking_step(found: Plan, course: Course, now: safety.Situation, most: int) 
             break
         home = move.quiet >= HOMING_QUIET and move.bears >= found.bears_now + HOMING_GAIN
         if not home and (
-            course.parkings >= most or not course.within_half(move) or course.turns_back_in_silence(move)
+            course.parkings >= most or not course.is_open(move) or course.turns_back_in_silence(move)
         ):
             continue
         step = Step(

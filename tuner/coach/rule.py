@@ -8,6 +8,7 @@ It needs no measure of the installation, so it is what remains when the belief a
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from tuner.coach.handwork import Hand, hand_for
@@ -52,8 +53,12 @@ class PlainRule:
         self._hands = hands
         self._strokes: dict[Control, Stroke] = {}
 
-    def propose(self, cause: CauseName) -> tuple[Hand, float] | None:
+    def propose(
+        self, cause: CauseName, declined: Collection[tuple[Control, Direction]] = frozenset()
+    ) -> tuple[Hand, float] | None:
         """Return the control and signed amount for ``cause``, or None when no control of this rig mends it.
+
+        What the keeper ``declined`` is proposed again only where nothing else mends it.
 
         A move in the same direction as before is twice as large from the second repeat on; a move against the last
         one is half its size, and never takes a full step back. Where a halved step is finer than a hand can do and
@@ -61,6 +66,7 @@ class PlainRule:
         """
         options = [(hand_for(self._hands, c), d) for c, d in REMEDIES.get(cause, ())]
         present = [(hand, d) for hand, d in options if hand is not None]
+        present = [(hand, d) for hand, d in present if (hand.control, d) not in declined] or present
         if cause == "emergency carrying flow" and present:
             # Slowing the pump comes first, and once; then the siphon is opened.
             pumped = "return pump" in self._strokes and len(present) > 1
