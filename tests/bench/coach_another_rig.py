@@ -28,7 +28,7 @@ import numpy as np
 import tuner
 from tests.bench.another_rig.hydraulics import LITRES_AN_HOUR
 from tests.bench.another_rig.plant import Plant
-from tests.bench.another_rig.truth import AUDIBLE_S
+from tests.bench.another_rig.truth import AUDIBLE_S, UNDER_ROOM_DB
 from tests.bench.another_rig.water import STEP_S
 from tests.bench.coarse_ears import CoarseEars
 from tests.bench.perfect_ears import perfect_reading
@@ -147,8 +147,10 @@ class Tuning:
             kind: (over > 0.0, float(10 * np.log10(np.mean(10 ** (over[over > 0.0] / 10)))))
             for kind, over in over_db.items() if (over > 0.0).sum() * STEP_S >= AUDIBLE_S
         }
-        reading = self.ears.reading if self.ears else perfect_reading
-        return reading(heard, STEP_S, HEARD_S, level_dba)
+        if not self.ears:
+            return perfect_reading(heard, STEP_S, HEARD_S, level_dba)
+        over_room = {kind: (active, over - UNDER_ROOM_DB) for kind, (active, over) in heard.items()}
+        return self.ears.reading(over_room, STEP_S, HEARD_S, level_dba)
 
     def _do(self, step: tuner.Step) -> None:
         """Take the step, and tell whether the emergency carries water because of it."""

@@ -65,11 +65,10 @@ def reading_of(rehearsal: Rehearsal, seconds: float, coarse: CoarseEars | None =
         active = drive > (HEALTHY_HUM if kind == "hum" else AUDIBLE)
         if active.any():
             heard[kind] = active, 25.0 + 20 * float(np.log10(drive[active].mean()))
-    loudest_db = max((over_db for _, over_db in heard.values()), default=0.0)
-    level_db = -50.0 + max(loudest_db - 25.0, -10.0) if heard else -70.0
+    power = 1.0 + sum(float(active.mean()) * 10 ** (over_db / 10) for active, over_db in heard.values())
+    level_db = -70.0 + 10 * float(np.log10(power))
     if coarse:
-        power = 1.0 + sum(float(active.mean()) * 10 ** (over_db / 10) for active, over_db in heard.values())
-        return coarse.reading(heard, STEP_S, seconds, -70.0 + 10 * float(np.log10(power)))
+        return coarse.reading(heard, STEP_S, seconds, level_db)
     crackle = 0.9 if any(drives[s].max() > 0 for s in ("pump air crackle", "return air crackle")) else 0.05
     return perfect_reading(heard, STEP_S, seconds, level_db, {"crackle": crackle})
 

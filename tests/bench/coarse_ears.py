@@ -47,7 +47,10 @@ class CoarseEars:
     def reading(
         self, heard: Mapping[SoundKind, tuple[Active, float]], step_s: float, seconds: float, level_db: float
     ) -> Reading:
-        """Return the reading of kinds that are active at some steps, each so many dB over the rest."""
+        """Return the reading of kinds that are active at some steps, each so many dB over the room.
+
+        ``level_db`` is the level of the whole window.
+        """
         found: dict[SoundKind, tuple[Active, float]] = {}
         for kind, (active, over_db) in heard.items():
             for taken in TAKEN.get(kind, {kind: (1.0, 1.0)}):
@@ -59,8 +62,15 @@ class CoarseEars:
                 before, louder_db = found.get(taken, (np.zeros_like(part), over_db))
                 found[taken] = before | part, max(louder_db, over_db)
         reading = perfect_reading(found, step_s, seconds, level_db)
-        paused = self._pauses(heard, step_s)
-        return reading if paused is None else replace(reading, features={**reading.features, PAUSES: paused})
+        looks_db = self._looks(heard, step_s)
+        if looks_db is None:
+            return replace(reading, levels=replace(reading.levels, la90_db=level_db))
+        background = float(np.quantile(looks_db, 0.1)) - 10 * float(np.log10(np.mean(10 ** (looks_db / 10))))
+        paused = pauses(looks_db)
+        return replace(
+            reading, levels=replace(reading.levels, la90_db=level_db + background),
+            features={} if paused is None else {PAUSES: paused},
+        )
 
     def _part(self, active: Active, share: float, step_s: float) -> Active:
         """Return so large a share of the active time, in pieces; beyond 1 it is drawn out."""
@@ -74,7 +84,10 @@ class CoarseEars:
         kept = self._rng.random(int(pieces[-1]) + 1) < share
         return np.asarray(active & kept[pieces])
 
-    def _pauses(self, heard: Mapping[SoundKind, tuple[Active, float]], step_s: float) -> float | None:
+    def _looks(
+        self, heard: Mapping[SoundKind, tuple[Active, float]], step_s: float
+    ) -> NDArray[np.float64] | None:
+        """Return the level of each half second over the room, in dB; None for a silent window."""
         power: NDArray[np.float64] | float = 1.0
         for active, over_db in heard.values():
             power = power + active * 10 ** (over_db / 10)
@@ -83,7 +96,7 @@ class CoarseEars:
         per = round(LOOK_S / step_s)
         steps = np.asarray(power)[: np.size(power) // per * per]
         level_db = 10 * np.log10(steps.reshape(-1, per).mean(axis=1))
-        return pauses(level_db + FLUTTER_DB * self._rng.standard_normal(level_db.size) * (level_db > 1.0))
+        return np.asarray(level_db + FLUTTER_DB * self._rng.standard_normal(level_db.size) * (level_db > 1.0))
 
 
 def _runs(active: Active) -> int:

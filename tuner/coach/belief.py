@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 from numpy.random import Generator
@@ -12,7 +13,7 @@ from tuner.coach.beside import MISSED, THINGS
 from tuner.coach.guesses import Guesses, after_move, draw_guesses, jittered, moved, speeds_after
 from tuner.coach.handwork import hands_of
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
-from tuner.coach.loudness import graded, usual_loudness
+from tuner.coach.loudness import graded, usual_loudness, without_room
 from tuner.coach.outlook import Outlook, outlook
 from tuner.coach.safety import MOST_TAKEN_AT_ONCE
 from tuner.rig import Rig
@@ -55,7 +56,7 @@ class Belief:
         self._speeds = tuple(pump.speed for pump in rig.pumps)
         self.guesses = draw_guesses(rig, rng, GUESSES, self._speeds)
         self.weights: Floats = np.full(GUESSES, 1.0 / GUESSES)
-        self.loudness = usual_loudness(GUESSES, over_room=over_room)
+        self.loudness, self._room_db = usual_loudness(GUESSES, over_room=over_room), inf
         self._over_room = over_room
         self.slowest_change = self._slowest_change()
         self._readings = 0  # since the last move, and the mean of what they say of steady sounds, as log-likelihood
@@ -89,7 +90,9 @@ class Belief:
             self._start_afresh(evidence)
             return False
         likelihood = np.exp(cyclic + self._news(steady))
-        by_level, self.loudness = graded(self.loudness, o, evidence.levels_db)
+        if evidence.room_db is not None:
+            self._room_db = min(self._room_db, evidence.room_db)
+        by_level, self.loudness = graded(self.loudness, o, without_room(evidence.level_db, self._room_db))
         self.weights = self.weights * likelihood * np.exp(by_level)
         self.weights = self.weights / self.weights.sum()
         if 1.0 / float(np.sum(self.weights**2)) < RESAMPLE_BELOW * self.guesses.n:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from tuner.causes.facts import presence
 from tuner.coach.beside import THINGS
-from tuner.coach.loudness import heard_levels
+from tuner.coach.loudness import heard_level
 from tuner.coach.outlook import Outlook
 from tuner.signatures.reading import PAUSES
 from tuner.terms import CYCLIC_KINDS, Heard, Reading, SoundKind
@@ -60,7 +60,7 @@ PERIOD_DOUBT = 0.15  # share of periods that are something else
 class Evidence:
     """What of a reading the belief uses.
 
-    How surely each judged sound was heard, the periods, the window's length, the levels of the graded sounds, and
+    How surely each judged sound was heard, the periods, the window's length, the level of the window, that of the room where it can be told, and
     for how long it had been silent without a break: a cycle that was not heard so far is due the sooner. ``settled_s``
     is the time since the last move at the window's start: a box that drains slowly stays silent meanwhile.
     ``alarms`` are the chances that something else makes each sound heard as much, ``crossing`` the shares of confusions
@@ -71,7 +71,8 @@ class Evidence:
     slurp_period_s: float | None
     flush_period_s: float | None
     clean_s: float
-    levels_db: tuple[float | None, ...]
+    level_db: float | None
+    room_db: float | None
     silent_before_s: float
     settled_s: float
     alarms: tuple[float, ...]
@@ -88,7 +89,7 @@ def evidence_of(
 
     ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle;
     ``over_room`` tells that the room was measured, ``lively`` that other sound is about: then much of what is heard,
-    the less of it the more, is taken for something else. The levels of a ``doubtful`` reading tell nothing.
+    the less of it the more, is taken for something else. The level of a ``doubtful`` reading tells nothing.
     """
     heard, alarms, crossing = [], [], []
     for kind, still, household in zip(JUDGED, FALSE_ALARM, LIVELY_ALARM, strict=True):
@@ -100,14 +101,20 @@ def evidence_of(
         alarms.append(max(as_much, LEAST_LIVELY_ALARM if lively else LEAST_ALARM))
         crossing.append(0.5 ** (max(beyond, 0.0) / CROSS_HALVES))
     slurp, flush = (None if lively and not returns(h) else h for h in (reading.of("slurp"), reading.of("flush")))
-    levels_db = heard_levels(reading, over_room=over_room)
+    pauses = reading.features.get(PAUSES) if max(heard) >= HEARD_ENOUGH else None
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
-        max(reading.clean_s, 1.0), tuple(None for _ in levels_db) if doubtful else levels_db, silent_before_s,
-        settled_s, tuple(alarms), tuple(crossing),
-        reading.features.get(PAUSES) if max(heard) >= HEARD_ENOUGH else None,
+        max(reading.clean_s, 1.0), None if doubtful else heard_level(reading, over_room=over_room),
+        0.0 if over_room else _room_level(reading, heard, pauses), silent_before_s,
+        settled_s, tuple(alarms), tuple(crossing), pauses,
         LIVELY_REST_DOUBT if lively else REST_DOUBT,
     )
+
+
+def _room_level(reading: Reading, heard: Sequence[float], pauses: float | None) -> float | None:
+    """Return the level of the room, which is heard in silence and in long pauses, None where it is not."""
+    bare = max(heard) < HEARD_ENOUGH or (pauses is not None and pauses >= PAUSED_AT)
+    return reading.levels.la90_db if bare else None
 
 
 def returns(heard: Heard | None) -> bool:
