@@ -280,8 +280,8 @@ class Coach:
         ways = ways_for(cause, self._diagnosis.causes if self._diagnosis else ())
         if cause == "emergency carrying flow" and not self._course.slowed_lately():
             ways = {way for way in ways if way[0] == "return pump" and hand_for(self._hands, way[0])} or ways
-        options = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth).moves
-        return self._course.bolder(tuple(p for p in options if self._course.is_open(p)))
+        found = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth)
+        return self._course.bolder(tuple(p for p in found.moves if p.worth > found.stay and self._course.is_open(p)))
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         hold_tap = cause.name == "vent too closed" and self._situation().flushing_much

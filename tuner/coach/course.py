@@ -9,17 +9,20 @@ from math import floor, inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
+from tuner.coach.hearing_odds import PAUSED_AT
 from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
-from tuner.coach.signs import GURGLE_LITTLE, overfull, rests
+from tuner.coach.signs import GURGLE_LITTLE, overfull
 from tuner.coach.wording import CLEAR_CHANGE_DB
+from tuner.signatures.reading import PAUSES
 from tuner.terms import CauseName, Control, Question, Reading, Step, Unit
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
+LESS_REST, MORE_OFTEN_DB, FAR_LESS_REST = 0.1, 2.0, 0.25  # of the time in pauses, with and without a level that grew
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
@@ -47,8 +50,8 @@ class Made:
 class Mark:
     """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
 
-    ``gulps`` and ``gurgles`` are presences; ``overfull`` tells that the open channel gurgled much, ``rests`` that what
-    was heard came and went with pauses between.
+    ``gulps`` and ``gurgles`` are presences; ``overfull`` tells that the open channel gurgled much. ``pauses`` is the
+    share of the time in pauses between bouts, None where it is not known.
     """
 
     moves: int
@@ -57,7 +60,12 @@ class Mark:
     gulps: float = 0.0
     gurgles: float = 0.0
     overfull: bool = False
-    rests: bool = False
+    pauses: float | None = None
+
+    @property
+    def rests(self) -> bool:
+        """Whether what was heard came and went, with pauses between."""
+        return self.pauses is not None and self.pauses >= PAUSED_AT
 
 
 @dataclass(slots=True)
@@ -95,9 +103,11 @@ class Course:
         self.led.append(leading or "silent")
         self.marks.append(Mark(
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
-            presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")), rests(reading),
+            presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
+            reading.features.get(PAUSES),
         ))
-        self.vainly = self._opened_in_vain() or (self.vainly and self._still_in_vain())
+        in_vain = self._opened_in_vain() or self._comes_more_by_opening()
+        self.vainly = in_vain or (self.vainly and self._still_in_vain())
         self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
@@ -179,8 +189,11 @@ class Course:
     def closed_in_vain(self) -> bool:
         """Tell whether the last moves all closed the siphon, and it grew clearly louder or gulps as much as before.
 
-        A siphon that takes too much takes less with each; what grows, or stays, is the open channel's.
+        A siphon that takes too much takes less with each; what grows, or stays, is the open channel's. While it stands
+        further open than it was found, closing takes back what was opened.
         """
+        if self.total("siphon valve") > 0.0:
+            return False
         closings = 0
         for made in reversed(self.moves):
             if made.hand.control != "siphon valve" or made.amount > 0:
@@ -204,6 +217,21 @@ class Course:
         before = [mark.level_db for mark in self.marks if mark.moves <= turned[0]]
         now = self.marks[-1]
         return bool(before) and now.gulps >= STILL_GULPS and now.level_db > before[-1] - WORSE_DB
+
+    def _comes_more_by_opening(self) -> bool:
+        """Tell whether what comes and goes rested clearly less after the last move, which opened the siphon.
+
+        Gulps come the more often the further the siphon is open; an open channel that flushes is given less water by
+        it and flushes less often.
+        """
+        if not self.moves or self.moves[-1].hand.control != "siphon valve" or self.moves[-1].amount < 0:
+            return False
+        before = [mark for mark in self.marks if mark.moves == len(self.moves) - 1 and mark.rests]
+        now = self.marks[-1]
+        if not before or now.pauses is None or before[-1].pauses is None:
+            return False
+        less, louder_db = before[-1].pauses - now.pauses, now.level_db - before[-1].level_db
+        return less >= FAR_LESS_REST or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
 
     def _still_in_vain(self) -> bool:
         """Tell whether the siphon that was opened in vain gulps on, and stands wider than it did or rests between gulps."""

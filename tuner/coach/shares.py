@@ -8,7 +8,7 @@ from math import exp, log
 
 from tuner.terms import Cause, CauseName
 
-BELIEF_DOUBT = 0.05  # added to the belief's word, so that it never rules a cause out
+BELIEF_DOUBT = 0.015  # added to the belief's word, so that it never rules a cause out
 
 
 def believed(causes: tuple[Cause, ...], belief: Mapping[CauseName, float]) -> tuple[Cause, ...]:
