@@ -25,7 +25,7 @@ from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import step_back, steps_back
+from tuner.coach.stepsback import half_back, step_back, steps_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
@@ -268,7 +268,9 @@ class Coach:
                 self._doubts.count += 1
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
         came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
-        if came and (back := step_back(self._course, self._situation())):
+        now = self._situation()
+        back = step_back(self._course, now) if came else half_back(cause, self._course, now)
+        if back:
             self._belief.not_quiet()
             return back
         return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))

@@ -22,6 +22,7 @@ WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
+SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
 LESS_REST, MORE_OFTEN_DB, FAR_LESS_REST = 0.1, 2.0, 0.25  # of the time in pauses, with and without a level that grew
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
@@ -50,7 +51,7 @@ class Made:
 class Mark:
     """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
 
-    ``gulps`` and ``gurgles`` are presences; ``overfull`` tells that the open channel gurgled much. ``pauses`` is the
+    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much. ``pauses`` is the
     share of the time in pauses between bouts, None where it is not known.
     """
 
@@ -61,6 +62,7 @@ class Mark:
     gurgles: float = 0.0
     overfull: bool = False
     pauses: float | None = None
+    splashes: float = 0.0
 
     @property
     def rests(self) -> bool:
@@ -104,7 +106,7 @@ class Course:
         self.marks.append(Mark(
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
-            reading.features.get(PAUSES),
+            reading.features.get(PAUSES), presence(reading, "splash"),
         ))
         in_vain = self._opened_in_vain() or self._comes_more_by_opening()
         self.vainly = in_vain or (self.vainly and self._still_in_vain())
@@ -232,6 +234,13 @@ class Course:
             return False
         less, louder_db = before[-1].pauses - now.pauses, now.level_db - before[-1].level_db
         return less >= FAR_LESS_REST or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
+
+    def splashed_by_opening(self) -> bool:
+        """Tell whether the last move opened the siphon, and it splashes since and did not before."""
+        last = self.moves[-1]
+        before = [mark.splashes for mark in self.marks if mark.moves == len(self.moves) - 1]
+        opened = last.hand.control == "siphon valve" and last.amount > 0
+        return opened and bool(before) and max(before) < SPLASH_TRACE < SPLASH_CLEAR <= self.marks[-1].splashes
 
     def _still_in_vain(self) -> bool:
         """Tell whether the siphon that was opened in vain gulps on, and stands wider than it did or rests between gulps."""

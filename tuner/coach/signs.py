@@ -15,9 +15,13 @@ FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand hi
 
 
 def roaring_much(reading: Reading) -> bool:
-    """Tell whether a roar fills so much of the time that the emergency pipe may carry water, whatever else is heard."""
+    """Tell whether a roar fills so much of the time that the emergency pipe may carry water, whatever else is heard.
+
+    Not where it flushes more, or gulps and rests between: the level that gulps make falls far below that pipe's rim.
+    """
     roar = presence(reading, "roar")
-    return roar >= safety.ROAR_MUCH and roar > presence(reading, "flush")
+    gulps = presence(reading, "slurp") >= FULLER_FROM and rests(reading)
+    return roar >= safety.ROAR_MUCH and roar > presence(reading, "flush") and not gulps
 
 
 def gurgling_much(reading: Reading) -> bool:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from tuner.coach import safety, wording
 from tuner.coach.course import Course
 from tuner.coach.handwork import Hand, hand_for
-from tuner.terms import Step
+from tuner.terms import CauseName, Step
 
 SETTLE_S = 60.0
+SPLASHING: frozenset[CauseName] = frozenset({"weir drop", "outlet above water"})
 
 
 def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -> tuple[Step, ...]:
@@ -25,4 +26,17 @@ def step_back(course: Course, now: safety.Situation, why: str = wording.CAME_WIT
     """Return the move that takes the last one back, or None where no safety rule allows the whole of it."""
     last = course.moves[-1]
     step = Step(last.hand.control, -last.amount, last.unit, SETTLE_S, why)
+    return step if safety.make_safe(step, last.hand, now)[0] == step else None
+
+
+def half_back(cause: CauseName, course: Course, now: safety.Situation) -> Step | None:
+    """Return half of the last move back, where that opened the siphon and a splash came with it; None otherwise.
+
+    An open siphon empties the box until the water falls far from the weir: that splash is the siphon's, not the crest's.
+    """
+    last = course.moves[-1] if course.moves else None
+    if cause not in SPLASHING or last is None or not course.splashed_by_opening():
+        return None
+    amount = -last.hand.rounded(max(last.amount / 2, last.hand.finest))
+    step = Step(last.hand.control, amount, last.unit, SETTLE_S, wording.SPLASH_CAME)
     return step if safety.make_safe(step, last.hand, now)[0] == step else None

@@ -139,8 +139,9 @@ def fit_weights(
         gradient = np.einsum("nk,nk->k", design, share @ member.T) / len(truth) + 2 * RIDGE * off / off.size
         return value, gradient
 
-    # no case is drawn of what is unknown: its weights stay, or the fit would forget that it does not know
-    held = {k for k, (r, _) in enumerate(where * 2) if rules.rules[r].name == "unknown"}
+    # no case is drawn of what is unknown, and few kinds of household sound that covers everything: their weights stay,
+    # or the fit would forget that it does not know
+    held = {k for k, (r, _) in enumerate(where * 2) if rules.rules[r].name in ("unknown", "outside noise")}
     bounds = [
         (w, w) if w == 0 or k in held else tuple(sorted((w / MOST_FACTOR, w * MOST_FACTOR)))
         for k, w in enumerate(by_hand)
