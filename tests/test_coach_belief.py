@@ -8,9 +8,17 @@ import pytest
 from tuner.coach.belief import Belief
 from tuner.coach.guesses import Guesses, after_move, draw_guesses, valve_share
 from tuner.coach.handwork import hands_of
-from tuner.coach.hearing_odds import cycles, due_chance, evidence_of
-from tuner.coach.safety import MOST_TAKEN_AT_ONCE
+from tuner.coach.hearing_odds import (
+    LIVELY_REST_DOUBT,
+    REST_DOUBT,
+    cycles,
+    due_chance,
+    evidence_of,
+    rest_log_likelihood,
+)
+from tuner.coach.safety import MOST_TAKEN_AT_FIRST, MOST_TAKEN_AT_ONCE
 from tuner.rig import Channel, Pump, Returns, Rig, Siphon, Valve
+from tuner.signatures.reading import PAUSES
 from tuner.terms import Heard, Levels, Reading, SoundKind
 from tuner.water import laws
 
@@ -159,9 +167,8 @@ def test_among_other_sound_a_return_counts_from_its_second_time_on() -> None:
 
 def test_the_level_of_a_doubtful_reading_tells_nothing() -> None:
     gurgles = reading({"gurgle": 0.9})
-    assert any(level is not None for level in evidence_of(gurgles, 0.0, 1e6, over_room=True).levels_db)
-    doubtful = evidence_of(gurgles, 0.0, 1e6, over_room=True, doubtful=True)
-    assert all(level is None for level in doubtful.levels_db)
+    assert evidence_of(gurgles, 0.0, 1e6, over_room=True).level_db is not None
+    assert evidence_of(gurgles, 0.0, 1e6, over_room=True, doubtful=True).level_db is None
 
 
 def test_among_other_sound_a_gulp_begins_the_wait_for_a_slow_cycle_anew() -> None:
@@ -188,18 +195,73 @@ def test_what_grows_by_closing_is_not_a_siphons_gulps() -> None:
     heard(b, reading({"slurp": 0.6}))
     before = b.causes()
     assert before["siphon over-open"] > 0.5
-    b.not_gulping()
+    b.moved_in_vain(closed=True, opened=False)
     after = b.causes()
     assert after["siphon over-open"] < 0.5 * before["siphon over-open"]
     assert after["siphon over-closed"] > before["siphon over-closed"]
     assert float(b.weights.sum()) == pytest.approx(1.0)
 
 
+def test_what_goes_on_as_the_siphon_is_opened_again_and_again_is_gulps_whatever_it_sounds_like() -> None:
+    b = belief()
+    heard(b, reading({"flush": 0.4, "gurgle": 0.3}))
+    assert b.causes()["siphon over-open"] < 0.3
+    b.moved_in_vain(closed=False, opened=True)
+    assert b.causes()["siphon over-open"] > 0.5
+    assert float(b.weights.sum()) == pytest.approx(1.0)
+
+
+def paused(shares: dict[SoundKind, float], pauses: float | None) -> Reading:
+    return replace(reading(shares), features={} if pauses is None else {PAUSES: pauses})
+
+
+def test_pauses_tell_gulps_from_a_gurgle_that_both_are_heard_as() -> None:
+    mixed: dict[SoundKind, float] = {"slurp": 0.5, "gurgle": 0.5}
+    over_open = []
+    for pauses in (0.0, None, 0.8):
+        b = belief()
+        heard(b, paused(mixed, pauses))
+        found = b.causes()
+        over_open.append(found["siphon over-open"] / (found["siphon over-open"] + found["siphon over-closed"]))
+    assert over_open[0] < 0.5 * over_open[1]
+    assert over_open[2] > 0.8
+
+
+def test_the_share_in_pauses_tells_how_far_the_siphon_is_over_open() -> None:
+    mismatch = []
+    for pauses in (0.9, 0.5):
+        b = belief()
+        heard(b, paused({"slurp": 1 - pauses}, pauses))
+        mismatch.append(-b.expected().mismatch_m3_s)
+    assert mismatch[1] > 1.3 * mismatch[0] > 0.0
+
+
+def test_pauses_tell_less_among_other_sound_and_nothing_where_nothing_was_heard() -> None:
+    o = belief().outlook()
+    still, lively = (rest_log_likelihood(o, 0.8, doubt) for doubt in (REST_DOUBT, LIVELY_REST_DOUBT))
+    assert np.ptp(still) > 2 * np.ptp(lively)
+    assert evidence_of(paused({}, 0.8), 0.0, 1e6, over_room=True).pauses is None
+    assert evidence_of(paused({"slurp": 0.3}, 0.8), 0.0, 1e6, over_room=True).pauses == 0.8
+
+
+@pytest.mark.parametrize(
+    ("shares", "pauses", "room_db"), [({}, None, -43.0), ({"slurp": 0.2}, 0.7, -43.0), ({"gurgle": 1.0}, 0.0, None)]
+)
+def test_the_room_is_heard_in_silence_and_in_pauses(
+    shares: dict[SoundKind, float], pauses: float | None, room_db: float | None
+) -> None:
+    assert evidence_of(paused(shares, pauses), 0.0, 1e6, over_room=False).room_db == room_db
+    assert evidence_of(paused(shares, pauses), 0.0, 1e6, over_room=True).room_db == 0.0
+
+
+@pytest.mark.parametrize("share", [MOST_TAKEN_AT_ONCE, MOST_TAKEN_AT_FIRST])
 @pytest.mark.parametrize("valve", [Valve(), Valve(kind="ball")])
-def test_one_closing_takes_at_most_a_quarter_of_the_siphons_flow_in_nine_guesses_of_ten(valve: Valve) -> None:
+def test_one_closing_takes_at_most_such_a_share_of_the_siphons_flow_in_nine_guesses_of_ten(
+    valve: Valve, share: float
+) -> None:
     rig = replace(RIG, siphon=replace(RIG.siphon, valve=valve))
     b, hand = belief(rig), hands_of(rig)[0]
-    most = b.most_closed()
+    most = b.most_closed(share)
     assert hand.finest <= most <= hand.largest
 
     def lost(amount: float) -> float:
@@ -210,9 +272,9 @@ def test_one_closing_takes_at_most_a_quarter_of_the_siphons_flow_in_nine_guesses
         )
         return float(np.quantile(1 - left / flow, 0.9))
 
-    assert lost(most) <= MOST_TAKEN_AT_ONCE
+    assert lost(most) <= share
     larger = [-a for a in hand.choices() if a < -most]
-    assert not larger or lost(min(larger)) > MOST_TAKEN_AT_ONCE
+    assert not larger or lost(min(larger)) > share
 
 
 def test_a_pump_is_slowed_only_as_far_as_it_still_lifts() -> None:

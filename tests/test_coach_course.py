@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 import pytest
@@ -9,7 +10,8 @@ from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.wording import LOUD_SINCE
-from tuner.terms import Control, SoundKind
+from tuner.signatures.reading import PAUSES
+from tuner.terms import Control, SoundKind, Step
 
 HANDS = hands_of(RIG)
 STEP_TURN = 1 / 16
@@ -137,6 +139,85 @@ def test_a_siphon_that_gulps_after_three_openings_was_opened_in_vain(
     times: int, shares: dict[SoundKind, float], level_db: float, vainly: bool
 ) -> None:
     assert opened(times, shares, level_db).vainly == vainly
+
+
+def came_and_went(
+    amount: float, rests: tuple[float, float], levels_db: tuple[float, float], control: Control = "siphon valve"
+) -> Course:
+    """Gulps heard as flushes, a move, and the same with other pauses at another level."""
+    course = Course()
+    for i, (pauses, level_db) in enumerate(zip(rests, levels_db, strict=True)):
+        if i:
+            moved(course, amount, control)
+        course.heard(replace(heard_as(FLOODED, level_db=level_db), features={PAUSES: pauses}), "vent too closed")
+    return course
+
+
+@pytest.mark.parametrize(
+    ("amount", "rests", "levels_db", "vainly"),
+    [
+        (0.25, (0.8, 0.5), (-40.0, -40.0), True),  # it rests far less
+        (0.25, (0.8, 0.65), (-40.0, -37.0), True),  # it rests less, and fills more of the time
+        (0.25, (0.8, 0.65), (-40.0, -40.0), False), (0.25, (0.8, 0.9), (-40.0, -37.0), False),
+        (0.25, (0.2, 0.0), (-40.0, -37.0), False),  # it did not rest before
+        (-0.25, (0.8, 0.5), (-40.0, -37.0), False),  # closed: a flush comes more often by it
+    ],
+)
+def test_what_comes_more_often_by_opening_the_siphon_is_gulps(
+    amount: float, rests: tuple[float, float], levels_db: tuple[float, float], vainly: bool
+) -> None:
+    assert came_and_went(amount, rests, levels_db).vainly == vainly
+
+
+def test_what_comes_more_often_with_another_control_says_nothing() -> None:
+    assert not came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0), "vent tap").vainly
+
+
+def test_gulps_that_rest_are_closed_further_than_the_siphon_was_found() -> None:
+    course = came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0))
+    for pauses in (0.6, 0.7):
+        moved(course, -0.25)
+        course.heard(replace(heard_as(FLOODED, level_db=-41.0), features={PAUSES: pauses}), "vent too closed")
+        assert course.vainly
+    assert course.total("siphon valve") < 0.0
+    assert course.room_to_close() > 0.0
+
+
+def test_closings_count_as_in_vain_only_beyond_what_was_opened() -> None:
+    course = Course()
+    moved(course, 1.0)
+    for _ in range(7):  # four of them take back what was opened
+        course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
+        assert not course.closed_in_vain()
+        moved(course, -0.25)
+    course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
+    assert course.closed_in_vain()
+
+
+@pytest.mark.parametrize(
+    ("amount", "before", "now", "came"),
+    [(0.25, 0.0, 0.6, True), (0.25, 0.4, 0.6, False), (-0.25, 0.0, 0.6, False), (0.25, 0.0, 0.1, False)],
+)
+def test_a_splash_that_came_with_opening_is_known(amount: float, before: float, now: float, came: bool) -> None:
+    course = Course()
+    course.heard(heard_as({"gurgle": 0.8, "splash": before}), "siphon over-closed")
+    moved(course, amount)
+    course.heard(heard_as({"splash": now}), "weir drop")
+    assert course.splashed_by_opening() == came
+
+
+def test_a_step_that_was_left_out_is_open_again_after_a_move() -> None:
+    course = Course()
+    step = Step("vent tap", 0.5, "turn", 30.0, "")
+    course.left_out(step, 0.5)
+    assert not course.declined, "it was done"
+    course.left_out(step, 0.0)
+    assert course.declined == {("vent tap", 1)}
+    course.left_out(replace(step, amount=0.0), 0.0)
+    course.left_out(None, 0.0)
+    assert course.declined == {("vent tap", 1)}
+    moved(course, 0.25)
+    assert not course.declined
 
 
 def test_it_stays_opened_in_vain_until_all_of_it_is_taken_back() -> None:

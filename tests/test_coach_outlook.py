@@ -58,17 +58,18 @@ def test_the_margins_are_zero_at_the_gurgle_edge_and_grow_inwards() -> None:
     assert more == sorted(more)
 
 
-def test_slurp_period_to_mismatch_by_hand() -> None:
+def test_slurp_period_and_rest_to_mismatch_by_hand() -> None:
     # Worked by hand: box 0.030 m2, swing 0.02 m, so 0.6 L. The siphon takes 720 L/h (0.2 L/s), 0.03 L/s more than the
     # 0.17 L/s that come, so the box falls for 20 s; while drawing air it takes half, 0.1 L/s, so the box
-    # rises at 0.07 L/s for 8.6 s. Period 28.6 s.
-    from tuner.coach.outlook import _slurp_period
+    # rises at 0.07 L/s for 8.6 s. Period 28.6 s, of which the fall, 20 / 28.6 = 0.7, is quiet.
+    from tuner.coach.outlook import _slurp_cycle
 
     class Box:
         box_area_m2, regain_rise_m, broken_share = 0.030, 0.02, 0.5
 
-    period = _slurp_period(Box(), np.array([0.17e-3]), np.array([0.20e-3]))  # type: ignore[arg-type]
+    period, rest = _slurp_cycle(Box(), np.array([0.17e-3]), np.array([0.20e-3]))  # type: ignore[arg-type]
     assert float(period[0]) == pytest.approx(0.6 / 0.03 + 0.6 / 0.07, rel=1e-6)
+    assert float(rest[0]) == pytest.approx(0.7, rel=1e-6)
 
 
 def test_a_smaller_mismatch_gives_a_longer_period() -> None:

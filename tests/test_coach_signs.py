@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.test_coach_belief import reading
+from tests.test_coach_belief import paused, reading
 from tuner.coach.signs import flushing_most, gulps_dry, gurgles_beside, overfull, roaring_much
 from tuner.terms import SoundKind
 
@@ -54,3 +54,18 @@ def test_a_gurgle_stands_beside_gulps_unless_an_opened_siphon_makes_it(
     shares: dict[SoundKind, float], opened: float, beside: bool
 ) -> None:
     assert gurgles_beside(reading(shares), opened) == beside
+
+
+def test_a_full_channel_does_not_rest_and_gulps_do() -> None:
+    both: dict[SoundKind, float] = {"gurgle": 0.5, "slurp": 0.4}
+    assert overfull(paused(both, 0.0), 0.0)
+    assert not overfull(paused(both, 0.6), 0.0)
+    assert gulps_dry(paused(both, 0.6))
+    assert not gulps_dry(paused(both, 0.0)), "what never rests may be a full channel's"
+
+
+def test_what_gulps_and_rests_roars_with_the_siphons_own_voice() -> None:
+    both: dict[SoundKind, float] = {"roar": 0.5, "slurp": 0.4}
+    assert roaring_much(paused(both, 0.0))
+    assert not roaring_much(paused(both, 0.6))
+    assert roaring_much(paused({"roar": 0.5}, 0.6))

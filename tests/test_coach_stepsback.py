@@ -7,7 +7,7 @@ from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import step_back
+from tuner.coach.stepsback import step_back, taken_back
 from tuner.terms import SoundKind, Step
 
 VALVE = hand_for(hands_of(RIG), "siphon valve")
@@ -65,3 +65,24 @@ def test_nothing_is_taken_back_where_a_rule_forbids_it() -> None:
     assert back.amount == -0.25
     gurgling = coach.hear_reading(reading({"gurgle": 1.0}))
     assert step_back(course, situation_of(gurgling, course, coach._belief, RIG)) is None
+
+
+def splashing_after(amount: float) -> Course:
+    """A gurgle, a move of the siphon, and a splash."""
+    course = Course()
+    course.heard(reading({"gurgle": 0.9}), "siphon over-closed")
+    course.moved(VALVE, amount, "siphon over-closed", 60.0)
+    course.heard(reading({"splash": 0.6}), "weir drop")
+    return course
+
+
+def test_half_of_an_opening_is_taken_back_where_a_splash_came_with_it() -> None:
+    course, coach = splashing_after(0.5), Coach(RIG)
+    now = situation_of(None, course, coach._belief, RIG)
+    back = taken_back("weir drop", course, now, came=False)
+    assert back is not None
+    assert (back.control, back.amount) == ("siphon valve", -0.25)
+    assert "half the way back" in back.why
+    assert taken_back("pump hum", course, now, came=False) is None
+    assert taken_back("weir drop", splashing_after(-0.25), now, came=False) is None
+    assert taken_back("weir drop", Course(), now, came=False) is None

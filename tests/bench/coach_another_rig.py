@@ -1,6 +1,7 @@
 """The coach on another rig: noisy draws of an overflow that shares nothing with the project's water and voices.
 
-    python -m tests.bench.coach_another_rig --draws 100 --first-seed 0 --workers 2 [--floor] [--perfect | --coarse] [--why]
+    python -m tests.bench.coach_another_rig --draws 100 --first-seed 0 --workers 2 [--why]
+                                            [--floor | --perfect | --coarse]
 
 Driven through the public seam only; every question stays open. One line a draw, and a summary. The truth at the end is
 what would be audible within ten minutes if nothing were touched. A move counts as having made the emergency carry
@@ -292,7 +293,8 @@ def main() -> int:
     if told.floor + told.perfect + told.coarse > 1:
         ask.error("--perfect and --coarse listen otherwise than by ear, and --floor measures by ear: give one of them")
     failed = run(
-        told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect, coarse=told.coarse, why=told.why
+        told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect,
+        coarse=told.coarse, why=told.why
     )
     return 1 if failed else 0
 

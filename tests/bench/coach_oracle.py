@@ -3,7 +3,8 @@
     python -m tests.bench.coach_oracle --first-seed 100000 --draws 200
 
 Draws noisy installations and lets the coach tune them; readings are made from the plant's state, no sound is
-rendered. With ``--coarse`` part of it is taken for something else (``coarse_ears``). With ``--cause`` every draw has that one cause instead, and the instruction that ends it is shown.
+rendered. With ``--coarse`` part of it is taken for something else (``coarse_ears``). With ``--cause`` every draw has
+that one cause instead, and the instruction that ends it is shown.
 Thresholds are set on seeds below 100000; figures are reported on seeds from 100000 on.
 """
 

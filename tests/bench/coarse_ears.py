@@ -1,4 +1,4 @@
-"""Readings as ears would give them to which these sounds are new: much is heard, some of it is taken for something else.
+"""Readings as ears would give them to which these sounds are new: some of it is taken for something else.
 
 What each sound is taken for is drawn once for an installation (its sounds keep their character), and wavers from one
 window to the next. The ranges are near what the shipped ears made of the first windows of the other rig's draws 11 to

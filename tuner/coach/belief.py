@@ -15,7 +15,6 @@ from tuner.coach.handwork import hands_of
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness, without_room
 from tuner.coach.outlook import Outlook, outlook
-from tuner.coach.safety import MOST_TAKEN_AT_ONCE
 from tuner.rig import Rig
 from tuner.terms import CauseName, Control, SoundKind
 from tuner.water import laws
@@ -172,10 +171,10 @@ class Belief:
         order = np.argsort(self.guesses.opening)
         return float(self.guesses.opening[order][np.searchsorted(np.cumsum(self.weights[order]), 0.1)])
 
-    def most_closed(self) -> float:
+    def most_closed(self, share: float) -> float:
         """Return by how much, in the valve's unit, the siphon may be closed until it takes too much less of the flow.
 
-        By not more than ``safety.MOST_TAKEN_AT_ONCE`` in nine guesses of ten, in whole finest steps.
+        By not more than ``share`` of it in nine guesses of ten, in whole finest steps.
         """
         hand = hands_of(self._rig)[0]
         closings = [-amount for amount in hand.choices() if amount < 0]
@@ -184,7 +183,7 @@ class Belief:
         level_m = few.plumbing.crest_height_m
         now = laws.siphon_flow_m3_s(few.plumbing, level_m, few.opening)
         left = laws.siphon_flow_m3_s(few.plumbing, level_m, after.opening) / now
-        allowed = np.quantile(left, 0.1, axis=1) >= 1.0 - MOST_TAKEN_AT_ONCE
+        allowed = np.quantile(left, 0.1, axis=1) >= 1.0 - share
         return max((size for size, fits in zip(closings, allowed, strict=True) if fits), default=0.0)
 
     def causes(self) -> dict[CauseName, float]:

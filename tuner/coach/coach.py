@@ -25,7 +25,7 @@ from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import half_back, step_back, steps_back
+from tuner.coach.stepsback import steps_back, taken_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
@@ -185,8 +185,8 @@ class Coach:
             return None
         if diagnosis.silent:
             return self._park()
-        if question := questions.worth_asking(diagnosis.causes, frozenset(self._course.asked)):
-            return question
+        if not self._course.unanswered and (asking := questions.worth_asking(diagnosis.causes, self._course.asked)):
+            return asking
         if self._course.worse_in_a_row >= safety.WORSE_LIMIT and self._course.moves:
             return self._stop_and_say()
         return self._move_for(self._leading(diagnosis))
@@ -268,9 +268,7 @@ class Coach:
                 self._doubts.count += 1
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
         came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
-        now = self._situation()
-        back = step_back(self._course, now) if came else half_back(cause, self._course, now)
-        if back:
+        if back := taken_back(cause, self._course, self._situation(), came=came):
             self._belief.not_quiet()
             return back
         return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))

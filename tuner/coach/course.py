@@ -23,7 +23,8 @@ LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in 
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
-LESS_REST, MORE_OFTEN_DB, FAR_LESS_REST = 0.1, 2.0, 0.25  # of the time in pauses, with and without a level that grew
+LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
+MORE_OFTEN_DB = 2.0
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
@@ -51,8 +52,8 @@ class Made:
 class Mark:
     """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
 
-    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much. ``pauses`` is the
-    share of the time in pauses between bouts, None where it is not known.
+    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much.
+    ``pauses`` is the share of the time in pauses between bouts, None where it is not known.
     """
 
     moves: int
@@ -78,7 +79,8 @@ class Course:
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
     opened again and again and gulps: what else is heard then is no open channel's. ``declined`` holds the controls and
-    ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to.
+    ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to. ``unanswered`` tells
+    that a question since the last reading got no answer.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -97,9 +99,11 @@ class Course:
     seen_running: bool = False
     vainly: bool = False
     declined: set[tuple[Control, int]] = field(default_factory=set)
+    unanswered: bool = False
 
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
+        self.unanswered = False
         self.settled_s += reading.duration_s
         self.levels_db.append(reading.levels.laeq_db)
         self.led.append(leading or "silent")
@@ -124,6 +128,7 @@ class Course:
     def looked(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
         """Note that a question was asked and what its answer adds to the causes."""
         self.asked.add(question_id)
+        self.unanswered = not odds
         self.seen_running = question_id == EMERGENCY_DRY.id and odds.get("emergency carrying flow", 0.0) > 0.0
 
     def named(self, cause: CauseName) -> None:
@@ -191,16 +196,15 @@ class Course:
     def closed_in_vain(self) -> bool:
         """Tell whether the last moves all closed the siphon, and it grew clearly louder or gulps as much as before.
 
-        A siphon that takes too much takes less with each; what grows, or stays, is the open channel's. While it stands
-        further open than it was found, closing takes back what was opened.
+        A siphon that takes too much takes less with each; what grows, or stays, is the open channel's. Closings that
+        take back what was opened do not count.
         """
-        if self.total("siphon valve") > 0.0:
-            return False
-        closings = 0
+        closings, at = 0, self.total("siphon valve")
         for made in reversed(self.moves):
-            if made.hand.control != "siphon valve" or made.amount > 0:
+            if made.hand.control != "siphon valve" or made.amount > 0 or at >= 0.0:
                 break
             closings += 1
+            at -= made.amount
         before = [mark for mark in self.marks if mark.moves == len(self.moves) - closings]
         if closings < CLOSINGS or not before:
             return False
@@ -243,7 +247,7 @@ class Course:
         return opened and bool(before) and max(before) < SPLASH_TRACE < SPLASH_CLEAR <= self.marks[-1].splashes
 
     def _still_in_vain(self) -> bool:
-        """Tell whether the siphon that was opened in vain gulps on, and stands wider than it did or rests between gulps."""
+        """Tell whether a siphon that was opened in vain gulps on, and stands wider than it did or rests between."""
         now = self.marks[-1]
         return now.gulps > 0.0 and (self.total("siphon valve") > 0.0 or now.rests) and not self.closed_in_vain()
 

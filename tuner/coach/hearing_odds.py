@@ -60,11 +60,12 @@ PERIOD_DOUBT = 0.15  # share of periods that are something else
 class Evidence:
     """What of a reading the belief uses.
 
-    How surely each judged sound was heard, the periods, the window's length, the level of the window, that of the room where it can be told, and
-    for how long it had been silent without a break: a cycle that was not heard so far is due the sooner. ``settled_s``
-    is the time since the last move at the window's start: a box that drains slowly stays silent meanwhile.
-    ``alarms`` are the chances that something else makes each sound heard as much, ``crossing`` the shares of confusions
-    that fill as much of a window.
+    How surely each judged sound was heard, the periods, the window's length, its level and that of the room where it
+    can be told, and for how long it had been silent without a break: a cycle that was not heard so far is due the
+    sooner. ``settled_s`` is the time since the last move at the window's start: a box that drains slowly stays silent
+    meanwhile. ``alarms`` are the chances that something else makes each sound heard as much, ``crossing`` the shares
+    of confusions that fill as much of a window. ``pauses`` is the share of the window in pauses, None where nothing was
+    heard or it hardly changed, and ``rest_doubt`` the share of windows in which that tells nothing.
     """
 
     heard: tuple[float, ...]

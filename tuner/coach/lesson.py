@@ -157,7 +157,8 @@ class Lesson:
         reading = self._reading
         return safety.Situation(
             emergency=self._emergency, opening=self._belief.least_opening(),
-            closed_so_far=-self.away / self._rig.siphon.valve.full, most_closed=self._belief.most_closed(),
+            closed_so_far=-self.away / self._rig.siphon.valve.full,
+            most_closed=self._belief.most_closed(safety.MOST_TAKEN_AT_ONCE),
             flushing_much=reading is not None and flushing_much(reading),
             # where it was opened, what is taken back sends the channel no more than it had when it was found
             flushing_most=reading is not None and self.away <= _STILL_AWAY and flushing_most(reading),

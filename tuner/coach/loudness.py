@@ -1,11 +1,12 @@
 """How loud each regime is expected to be, learnt for the rig at hand, whatever it is taken for by ear.
 
 How strongly a pipe is heard depends on cabinet, distance and microphone, which nobody knows; how its level changes
-with the flow is known better: 10 to 15 dB for ten times the excess over the onset of what sounds all the time, and 10 dB
-for ten times the share of the time that gulps or flushes fill. Every guess therefore carries its own line of the level
-over the logarithm of that excess for each regime (the level at the excess 1 and the slope, jointly Gaussian), which the
-readings narrow. From the second reading on, a level that fell tells how much nearer the onset is, and one that hardly
-changed that the onset is still far; one that grew as the siphon was opened tells of gulps, whatever they sound like.
+with the flow is known better: 10 to 15 dB for ten times the excess over the onset of what sounds all the time, and 10
+dB for ten times the share of the time that gulps or flushes fill. Every guess therefore carries its own line of the
+level over the logarithm of that excess for each regime (the level at the excess 1 and the slope, jointly Gaussian),
+which the readings narrow. From the second reading on, a level that fell tells how much nearer the onset is, and one
+that hardly changed that the onset is still far; one that grew as the siphon was opened tells of gulps, whatever they
+sound like.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ STEADY: tuple[SoundKind, ...] = ("gurgle", "hiss", "trickle")
 BESIDE: tuple[SoundKind, ...] = ("splash", "roar", "hum", "rattle")  # what hides how the drains' level changes
 SLOPE_DB, SLOPE_SPREAD_DB = 12.0, 3.5  # for ten times the excess; a judgement: power about as the excess to the 1.2
 USUAL_DB, USUAL_SPREAD_DB = 22.0, 8.0  # over the measured room, at the reference excess of 1
+CYCLE_LOUDER_DB = 10.0  # of gulps and flushes that never paused: they are louder while they last
 UNKNOWN_SPREAD_DB = 14.0  # without a measured room: about the first level heard, which then says next to nothing
 MEASURED_SPREAD_DB = 2.0  # of a level in one window
 ELSE_SPREAD_DB, ELSE_SHARE = 12.0, 0.7  # of the level of a sound that something else makes; its mean density
@@ -57,7 +59,8 @@ class Loudness:
 def usual_loudness(n: int, *, over_room: bool) -> Loudness:
     """Return the estimates before anything was heard; ``over_room`` when the room was measured."""
     shape = (len(REGIMES), n)
-    mean, spread = (USUAL_DB, USUAL_SPREAD_DB) if over_room else (np.nan, UNKNOWN_SPREAD_DB)
+    usual = np.array([[USUAL_DB]] * len(STEADY) + [[USUAL_DB + CYCLE_LOUDER_DB]])
+    mean, spread = (usual, USUAL_SPREAD_DB) if over_room else (np.nan, UNKNOWN_SPREAD_DB)
     return Loudness(
         np.full(shape, mean), np.full(shape, SLOPE_DB), np.full(shape, spread**2), np.zeros(shape),
         np.full(shape, SLOPE_SPREAD_DB**2),

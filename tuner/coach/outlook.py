@@ -44,9 +44,9 @@ class Outlook:
     too). ``jet_ratio`` is the air's speed at the tap over that at which it hisses, ``suction_ratio`` the suction
     over that below which the film breaks up. The activities are 0-1; ``drawing`` is a gulping siphon that never
     recovers, because even while it draws air it takes more than comes. ``slurp_period_s`` and ``flush_period_s``
-    hold where that activity is above 0.5; ``slurp_rest`` and ``flush_rest`` are the shares of them in which it is quiet.
-    ``drain_s`` is the time in which the box falls from the crest to where the
-    siphon draws air: until then an over-open siphon is silent.
+    hold where that activity is above 0.5; ``slurp_rest`` and ``flush_rest`` are the shares of them in which it is
+    quiet. ``drain_s`` is the time in which the box falls from the crest to where the siphon draws air: until then an
+    over-open siphon is silent.
     """
 
     supply: Floats

@@ -6,6 +6,7 @@ question is asked once, that on the emergency pipe anew after a move it led to; 
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from math import exp, log
 
@@ -86,7 +87,7 @@ FIND_EDGES = Question(
 )
 
 
-def worth_asking(causes: tuple[Cause, ...], asked: frozenset[str]) -> Question | None:
+def worth_asking(causes: tuple[Cause, ...], asked: Collection[str]) -> Question | None:
     """Return the question that is expected to tell most, where the cause is unsure and an answer would tell enough."""
     if not causes or causes[0].probability >= ASK_BELOW:
         return None

@@ -10,10 +10,10 @@
 4.  No single move is larger than its control's stated limit (``handwork``), and none closes more than
     ``MOST_CLOSED_AT_ONCE`` of what the siphon's valve may have open, or takes more than ``MOST_TAKEN_AT_ONCE`` of what
     the siphon carries: what it no longer takes must fit into the open channel, however wrong the belief is. While more
-    than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). The first
-    closing of all is no larger than that size, and none more than twice the largest before: nobody knows that valve
-    yet. The siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it there
-    since.
+    than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). Nobody
+    knows that valve yet: the first closing of all is no larger than that size, and takes no more than
+    ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. The siphon is closed to no setting at which
+    the open channel gurgled much, unless less was heard of it there since.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -39,7 +39,7 @@ from tuner.terms import Control, Step
 LEAST_OPENING = 0.06
 MOST_CLOSING = 0.6
 MOST_CLOSED_AT_ONCE = 0.25
-MOST_TAKEN_AT_ONCE = 0.25
+MOST_TAKEN_AT_ONCE, MOST_TAKEN_AT_FIRST = 0.25, 0.12
 CLOSING_GROWTH = 2.0  # of the largest closing so far
 LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0
@@ -66,8 +66,8 @@ class Situation:
     of noise that grew, or stayed, as it was closed, ``opened_in_vain`` of gulps that stayed as it was opened. Below
     ``slowest_percent`` of its speed the pump may send too little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
-    much, and by ``most_closed`` before it may well take ``MOST_TAKEN_AT_ONCE`` less; ``closed_most`` is the largest
-    closing so far.
+    much, and by ``most_closed`` before it may well take too much less; ``closed_most`` is the largest closing so
+    far.
     No field has a default: whoever asks the rules has thought of each.
     """
 

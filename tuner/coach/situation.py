@@ -19,6 +19,8 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     if diagnosis is not None and roaring_much(diagnosis.reading):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     room = course.room_to_close()
+    closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
+    known = closed_most > 0.0 or opened > 0.0  # what was opened may be taken back
     heard = diagnosis.reading if diagnosis is not None and not course.vainly else None
     return safety.Situation(
         emergency=emergency,
@@ -36,6 +38,6 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         closed_in_vain=course.closed_in_vain(),
         opened_in_vain=course.vainly,
         room_to_close=room,
-        most_closed=belief.most_closed(),
-        closed_most=max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0),
+        most_closed=belief.most_closed(safety.MOST_TAKEN_AT_ONCE if known else safety.MOST_TAKEN_AT_FIRST),
+        closed_most=closed_most,
     )

@@ -29,14 +29,17 @@ def step_back(course: Course, now: safety.Situation, why: str = wording.CAME_WIT
     return step if safety.make_safe(step, last.hand, now)[0] == step else None
 
 
-def half_back(cause: CauseName, course: Course, now: safety.Situation) -> Step | None:
-    """Return half of the last move back, where that opened the siphon and a splash came with it; None otherwise.
+def taken_back(cause: CauseName, course: Course, now: safety.Situation, *, came: bool) -> Step | None:
+    """Return what takes the last move back where a noise of ``cause``, which no control mends, came with it, or None.
 
-    An open siphon empties the box until the water falls far from the weir: that splash is the siphon's, not the crest's.
+    The whole of it where that noise ``came`` into a silence; half of it where it opened the siphon and a splash came:
+    an open siphon empties the box until the water falls far from the weir, which is no fault of the crest's.
     """
-    last = course.moves[-1] if course.moves else None
-    if cause not in SPLASHING or last is None or not course.splashed_by_opening():
+    if came:
+        return step_back(course, now)
+    if cause not in SPLASHING or not course.moves or not course.splashed_by_opening():
         return None
+    last = course.moves[-1]
     amount = -last.hand.rounded(max(last.amount / 2, last.hand.finest))
     step = Step(last.hand.control, amount, last.unit, SETTLE_S, wording.SPLASH_CAME)
     return step if safety.make_safe(step, last.hand, now)[0] == step else None

@@ -28,8 +28,8 @@ GURGLED_HERE = "gulps are heard, but as far open as this the open channel gurgle
 CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the open channel carries too much"
 OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
 SPLASH_CAME = (
-    "That came with opening the siphon: it takes so much that the box sinks and the water falls further into it. Go half"
-    " the way back, then listen again."
+    "That came with opening the siphon: it takes so much that the box sinks and the water falls further into it. Go"
+    " half the way back, then listen again."
 )
 FLUSHES_TOO = "gulps are heard, but the open channel flushes as well, and that comes first"
 DRAINS_TOO = "what is left after the instruction sounds like it too, and a move tells whether it is"
