@@ -169,6 +169,17 @@ def test_what_comes_more_often_by_opening_the_siphon_is_gulps(
     assert came_and_went(amount, rests, levels_db).vainly == vainly
 
 
+@pytest.mark.parametrize(("amount", "pauses", "vainly"), [(0.25, 0.8, True), (-0.25, 0.8, False), (0.25, 0.0, False)])
+def test_what_begins_to_come_and_go_as_the_siphon_is_opened_in_silence_is_gulps(
+    amount: float, pauses: float, vainly: bool
+) -> None:
+    course = Course()
+    course.heard(heard_as({}), None)
+    moved(course, amount)
+    course.heard(replace(heard_as({"flush": 0.2}), features={PAUSES: pauses}), "vent too closed")
+    assert course.vainly == vainly
+
+
 def test_what_comes_more_often_with_another_control_says_nothing() -> None:
     assert not came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0), "vent tap").vainly
 

@@ -225,18 +225,20 @@ class Course:
         return bool(before) and now.gulps >= STILL_GULPS and now.level_db > before[-1] - WORSE_DB
 
     def _comes_more_by_opening(self) -> bool:
-        """Tell whether what comes and goes rested clearly less after the last move, which opened the siphon.
+        """Tell whether what comes and goes rests clearly less since the last move, which opened the siphon, or began.
 
         Gulps come the more often the further the siphon is open; an open channel that flushes is given less water by
         it and flushes less often.
         """
         if not self.moves or self.moves[-1].hand.control != "siphon valve" or self.moves[-1].amount < 0:
             return False
-        before = [mark for mark in self.marks if mark.moves == len(self.moves) - 1 and mark.rests]
-        now = self.marks[-1]
-        if not before or now.pauses is None or before[-1].pauses is None:
+        now, before = self.marks[-1], [mark for mark in self.marks if mark.moves == len(self.moves) - 1]
+        if self.silent_before_last() and not now.silent and now.rests:
+            return True
+        rested = [mark for mark in before if mark.rests]
+        if not rested or now.pauses is None or rested[-1].pauses is None:
             return False
-        less, louder_db = before[-1].pauses - now.pauses, now.level_db - before[-1].level_db
+        less, louder_db = rested[-1].pauses - now.pauses, now.level_db - rested[-1].level_db
         return less >= FAR_LESS_REST or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
 
     def splashed_by_opening(self) -> bool:
