@@ -169,6 +169,7 @@ def test_the_level_of_a_doubtful_reading_tells_nothing() -> None:
     gurgles = reading({"gurgle": 0.9})
     assert evidence_of(gurgles, 0.0, 1e6, over_room=True).level_db is not None
     assert evidence_of(gurgles, 0.0, 1e6, over_room=True, doubtful=True).level_db is None
+    assert evidence_of(gurgles, 0.0, 1e6, over_room=True, lively=True).level_db is None, "it holds the other sound"
 
 
 def test_among_other_sound_a_gulp_begins_the_wait_for_a_slow_cycle_anew() -> None:

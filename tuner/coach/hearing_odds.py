@@ -90,7 +90,7 @@ def evidence_of(
 
     ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle;
     ``over_room`` tells that the room was measured, ``lively`` that other sound is about: then much of what is heard,
-    the less of it the more, is taken for something else. The level of a ``doubtful`` reading tells nothing.
+    the less of it the more, is taken for something else, and levels tell nothing, as those of a ``doubtful`` reading.
     """
     heard, alarms, crossing = [], [], []
     for kind, still, household in zip(JUDGED, FALSE_ALARM, LIVELY_ALARM, strict=True):
@@ -105,10 +105,9 @@ def evidence_of(
     pauses = reading.features.get(PAUSES) if max(heard) >= HEARD_ENOUGH else None
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
-        max(reading.clean_s, 1.0), None if doubtful else heard_level(reading, over_room=over_room),
-        0.0 if over_room else _room_level(reading, heard, pauses), silent_before_s,
-        settled_s, tuple(alarms), tuple(crossing), pauses,
-        LIVELY_REST_DOUBT if lively else REST_DOUBT,
+        max(reading.clean_s, 1.0), None if doubtful or lively else heard_level(reading, over_room=over_room),
+        0.0 if over_room else _room_level(reading, heard, pauses), silent_before_s, settled_s, tuple(alarms),
+        tuple(crossing), pauses, LIVELY_REST_DOUBT if lively else REST_DOUBT,
     )
 
 
