@@ -180,6 +180,24 @@ def test_what_begins_to_come_and_go_as_the_siphon_is_opened_in_silence_is_gulps(
     assert course.vainly == vainly
 
 
+@pytest.mark.parametrize(
+    ("amount", "shares", "pauses", "vain"),
+    [
+        (-0.25, {"slurp": 0.4, "gurgle": 0.3}, 0.5, True), (-0.25, {"slurp": 0.4}, 0.0, True),
+        (-0.25, {"slurp": 0.1}, 0.8, False),  # a slow cycle that was missed in the silence before
+        (0.25, {"slurp": 0.4, "gurgle": 0.3}, 0.5, False), (-0.25, {}, 0.0, False),
+    ],
+)
+def test_what_begins_with_a_closing_in_silence_is_the_open_channels(
+    amount: float, shares: dict[SoundKind, float], pauses: float, vain: bool
+) -> None:
+    course = Course()
+    course.heard(heard_as({}), None)
+    moved(course, amount)
+    course.heard(replace(heard_as(shares), features={PAUSES: pauses}), "siphon over-open" if shares else None)
+    assert course.closed_in_vain() == vain
+
+
 def test_what_comes_more_often_with_another_control_says_nothing() -> None:
     assert not came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0), "vent tap").vainly
 

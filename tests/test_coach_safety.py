@@ -24,7 +24,7 @@ HANDS = hands_of(Rig(pumps=(Pump(speed_step=0.05),)))
 CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80.0, worse_in_a_row=0,
                  flushing_much=False, opened_in_a_row=0, gurgling_much=False, opened_too_far=False,
                  gurgles_beside=False, flushing_most=False, closed_in_vain=False, opened_in_vain=False,
-                 slowest_percent=30.0, room_to_close=inf, most_closed=inf,
+                 may_be_full=False, slowest_percent=30.0, room_to_close=inf, most_closed=inf,
                  closed_most=inf)
 
 
@@ -210,6 +210,7 @@ def test_a_siphon_that_gulps_after_it_was_opened_is_closed_and_not_opened() -> N
 def test_no_pump_is_sped_up_while_a_siphon_stands_open_in_vain() -> None:
     vainly = replace(CALM, opened_in_vain=True)
     assert "closed again first" in (forbidden(*step("return pump", 5.0), vainly) or "")
+    assert "it gulps on" in (forbidden(*step("siphon valve", 0.125), vainly) or "")
     assert forbidden(*step("return pump", -5.0), vainly) is None
     assert forbidden(*step("siphon valve", -0.125), vainly) is None
 
@@ -222,3 +223,10 @@ def test_a_valve_that_nobody_knows_yet_is_closed_little_and_then_by_twice_as_muc
         assert safe.amount == pytest.approx(-size)
     opened, hand = step("siphon valve", 1.0)
     assert make_safe(opened, hand, replace(CALM, closed_most=0.0))[0] == opened
+
+
+def test_what_never_rests_is_opened_for_before_it_is_closed_for() -> None:
+    doubtful = replace(CALM, may_be_full=True)
+    for made in (("siphon valve", -0.0625), ("return pump", 5.0)):
+        assert "may be a full channel" in (forbidden(*step(*made), doubtful) or "")
+    assert forbidden(*step("siphon valve", 0.25), doubtful) is None

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from tests.test_coach_belief import paused, reading
-from tuner.coach.signs import flushing_most, gulps_dry, gurgles_beside, overfull, roaring_much
+from tuner.coach.signs import flushing_most, gulps_dry, gurgles_beside, may_be_full, overfull, roaring_much
 from tuner.terms import SoundKind
 
 
@@ -69,3 +69,15 @@ def test_what_gulps_and_rests_roars_with_the_siphons_own_voice() -> None:
     assert roaring_much(paused(both, 0.0))
     assert not roaring_much(paused(both, 0.6))
     assert roaring_much(paused({"roar": 0.5}, 0.6))
+
+
+@pytest.mark.parametrize(
+    ("shares", "pauses", "doubtful"),
+    [({"slurp": 0.6, "gurgle": 0.3}, 0.0, True), ({"slurp": 0.6, "splash": 0.3}, 0.1, True),
+     ({"slurp": 0.6}, 0.0, False),
+     ({"slurp": 0.6, "gurgle": 0.3}, 0.5, False), ({"slurp": 0.6, "gurgle": 0.3}, None, False)],
+)
+def test_gulps_that_never_rest_may_be_a_full_channel_where_it_is_heard_beside(
+    shares: dict[SoundKind, float], pauses: float | None, doubtful: bool
+) -> None:
+    assert may_be_full(paused(shares, pauses)) == doubtful

@@ -22,6 +22,7 @@ WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
+GURGLE_TRACE = 0.1  # presence up to which it does not gurgle
 SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
@@ -193,12 +194,19 @@ class Course:
             count += 1
         return count
 
+    def was_opened(self) -> bool:
+        """Tell whether the siphon was opened by any move."""
+        return any(made.hand.control == "siphon valve" and made.amount > 0 for made in self.moves)
+
     def closed_in_vain(self) -> bool:
         """Tell whether the last moves all closed the siphon, and it grew clearly louder or gulps as much as before.
 
-        A siphon that takes too much takes less with each; what grows, or stays, is the open channel's. Closings that
-        take back what was opened do not count.
+        A siphon that takes too much takes less with each; what grows, or stays, is the open channel's, and so is what
+        began with a closing in silence, unless it is nothing but gulps that rest: a slow cycle may have been missed.
+        Closings that take back what was opened do not count.
         """
+        if self._began_by_closing():
+            return True
         closings, at = 0, self.total("siphon valve")
         for made in reversed(self.moves):
             if made.hand.control != "siphon valve" or made.amount > 0 or at >= 0.0:
@@ -211,6 +219,14 @@ class Course:
         louder = self.marks[-1].level_db - before[-1].level_db >= LOUDER_BY_CLOSING_DB
         as_much = self.marks[-1].gulps > 0.0 and self.marks[-1].gulps >= GAIN * before[-1].gulps
         return louder or (closings >= VAIN_CLOSINGS and as_much)
+
+    def _began_by_closing(self) -> bool:
+        heard = [mark for mark in self.marks if mark.moves == len(self.moves)]
+        if not heard or not self.silent_before_last() or self.moves[-1].hand.control != "siphon valve":
+            return False
+        now = heard[-1]
+        only_gulps = now.rests and now.gulps > 0.0 and now.gurgles <= GURGLE_TRACE
+        return self.moves[-1].amount < 0 and not now.silent and not only_gulps
 
     def _opened_in_vain(self) -> bool:
         """Tell whether the last moves of the siphon all opened it, and it gulps and grew hardly quieter meanwhile.

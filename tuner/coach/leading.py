@@ -75,6 +75,8 @@ def instead_of(cause: Cause, now: Situation) -> Cause | None:
         here = wording.CLOSED_IN_VAIN if now.closed_in_vain else wording.GURGLED_HERE
         why = wording.GURGLES_TOO if now.gurgling_much else here
         return replace(cause, name="siphon over-closed", because=(why,))
+    if now.may_be_full:
+        return replace(cause, name="siphon over-closed", because=(wording.NEVER_RESTS,))
     if now.flushing_most:
         return replace(cause, name="vent too closed", because=(wording.FLUSHES_TOO,))
     return None

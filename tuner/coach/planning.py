@@ -25,7 +25,7 @@ from tuner.water.plumbing import Plumbing
 
 Floats = NDArray[np.float64]
 
-BEARING_WORTH = 18.0  # in moves, of a silence that surely bears changes of flow over one that surely does not
+BEARING_WORTH = 15.0  # in moves, of a silence that surely bears changes of flow over one that surely does not
 PROBING_WORTH = 32.0  # the same for a keeper who agrees that the edges be looked for
 NOISE_COST = 1.5  # in moves, of a noise, beside the rough number of moves that it takes to mend
 ROAR_COST = 30.0

@@ -20,7 +20,8 @@
     ``OPENED_ENOUGH`` such moves have not ended it.
 7.  While the open channel gurgles through ``GURGLE_MUCH`` of the time, it carries more than it should, whatever else is
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
-    time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like.
+    time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like;
+    and where what gulps never rests and is not heard alone, until the siphon was opened once, which tells.
     Where the siphon was opened again and again, and it gulps as before, what sounds like a full channel is not
     believed: what was opened is closed again, and nothing is opened or sped up. It is closed no further than that,
     unless what is heard rests between its bouts, as gulps do and a full channel does not.
@@ -63,7 +64,9 @@ class Situation:
     opened the siphon, one after the other. ``gurgling_much`` tells of a gurgle in ``GURGLE_MUCH`` of the time or more,
     ``gurgles_beside`` of more than a little of it, ``opened_too_far`` of a siphon that was opened and gulps steadily,
     ``flushing_most`` of a flush that fills ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain``
-    of noise that grew, or stayed, as it was closed, ``opened_in_vain`` of gulps that stayed as it was opened. Below
+    of noise that grew, or stayed, as it was closed, ``opened_in_vain`` of gulps that stayed as it was opened,
+    ``may_be_full`` of gulps that never rest, beside which a full channel may be heard, before the siphon was opened at
+    all. Below
     ``slowest_percent`` of its speed the pump may send too little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take too much less; ``closed_most`` is the largest closing so
@@ -84,6 +87,7 @@ class Situation:
     flushing_most: bool
     closed_in_vain: bool
     opened_in_vain: bool
+    may_be_full: bool
     slowest_percent: float
     room_to_close: float
     most_closed: float
@@ -104,6 +108,8 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return "the open channel gurgled much with the siphon as far open as that"
     if sends_more(step.control, step.amount) and now.closed_in_vain:
         return "closing the siphon made it no better"
+    if sends_more(step.control, step.amount) and now.may_be_full:
+        return "what never rests may be a full channel: the siphon is opened a little first"
     if sends_more(step.control, step.amount) and now.flushing_most:
         return "a flushing channel is not sent more water"
     if step.control == "vent tap":

@@ -6,10 +6,11 @@ from tuner.causes.facts import presence
 from tuner.coach import safety
 from tuner.coach.hearing_odds import PAUSED_AT
 from tuner.signatures.reading import PAUSES
-from tuner.terms import Reading
+from tuner.terms import Reading, SoundKind
 
 GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
+FULL_SOUNDS: tuple[SoundKind, ...] = ("gurgle", "roar", "splash")
 NEVER_RESTS = 0.2  # share of a window in pauses below which nothing in it came and went
 FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
 
@@ -54,6 +55,12 @@ def overfull(reading: Reading, opened: float) -> bool:
 def gurgles_beside(reading: Reading, opened: float) -> bool:
     """Tell whether more than a little gurgle is heard, and not from a siphon that was opened and gulps."""
     return presence(reading, "gurgle") > GURGLE_LITTLE and not gulps_opened(reading, opened)
+
+
+def may_be_full(reading: Reading) -> bool:
+    """Tell whether gulps are heard that never rest, and something beside them that a full channel sounds like."""
+    beside = max(presence(reading, kind) for kind in FULL_SOUNDS)
+    return never_rests(reading) and beside >= FULLER_FROM
 
 
 def gulps_opened(reading: Reading, opened: float) -> bool:

@@ -5,7 +5,15 @@ from __future__ import annotations
 from tuner.coach import safety
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course
-from tuner.coach.signs import flushing_most, flushing_much, gulps_opened, gurgles_beside, overfull, roaring_much
+from tuner.coach.signs import (
+    flushing_most,
+    flushing_much,
+    gulps_opened,
+    gurgles_beside,
+    may_be_full,
+    overfull,
+    roaring_much,
+)
 from tuner.rig import Rig
 from tuner.terms import Diagnosis
 
@@ -37,6 +45,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         flushing_most=heard is not None and flushing_most(heard),
         closed_in_vain=course.closed_in_vain(),
         opened_in_vain=course.vainly,
+        may_be_full=heard is not None and may_be_full(heard) and not course.was_opened(),
         room_to_close=room,
         most_closed=belief.most_closed(safety.MOST_TAKEN_AT_ONCE if known else safety.MOST_TAKEN_AT_FIRST),
         closed_most=closed_most,

@@ -27,6 +27,7 @@ ROARS_TOO = "gulps are heard, but falling water as well: the emergency pipe may 
 GURGLED_HERE = "gulps are heard, but as far open as this the open channel gurgled much, and that comes first"
 CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the open channel carries too much"
 OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
+NEVER_RESTS = "it sounds like gulps, but it never rests: a little more opening tells whether the open channel is full"
 SPLASH_CAME = (
     "That came with opening the siphon: it takes so much that the box sinks and the water falls further into it. Go"
     " half the way back, then listen again."
