@@ -194,7 +194,7 @@ def main(argv: list[str] | None = None) -> int:
         f"set by hand from common practice, then fitted within a factor of {MOST_FACTOR:g} on {len(jobs)} rehearsal"
         f" cases (seeds {FIRST_SEED} to {FIRST_SEED + args.draws - 1})"
         + (", part of them with sounds made otherwise than by the rig's voices" if args.otherwise else "")
-        + (", nearly half of them under household sound of recordings" if args.recordings else "")
+        + (", part of them under household sound of recordings" if args.recordings else "")
     )
     write_weights(shared_dir("models") / "causes.toml", weights, args.date, note)
     sys.stdout.write(f"fitted {len(weights)} entries on {len(jobs)} cases\n")
