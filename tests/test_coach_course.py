@@ -212,6 +212,13 @@ def test_gulps_that_rest_are_closed_further_than_the_siphon_was_found() -> None:
     assert course.room_to_close() > 0.0
 
 
+def test_in_silence_nothing_was_opened_in_vain() -> None:
+    course = came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0))
+    moved(course, -0.125)
+    course.heard(heard_as({"slurp": 0.02}), None)
+    assert not course.vainly
+
+
 def test_closings_count_as_in_vain_only_beyond_what_was_opened() -> None:
     course = Course()
     moved(course, 1.0)

@@ -267,7 +267,8 @@ class Course:
     def _still_in_vain(self) -> bool:
         """Tell whether a siphon that was opened in vain gulps on, and stands wider than it did or rests between."""
         now = self.marks[-1]
-        return now.gulps > 0.0 and (self.total("siphon valve") > 0.0 or now.rests) and not self.closed_in_vain()
+        gulps = now.gulps > 0.0 and not now.silent
+        return gulps and (self.total("siphon valve") > 0.0 or now.rests) and not self.closed_in_vain()
 
     def room_to_close(self) -> float:
         """Return by how much the siphon may be closed and stay wider than where its open channel last gurgled much.
