@@ -198,6 +198,16 @@ def test_what_begins_with_a_closing_in_silence_is_the_open_channels(
     assert course.closed_in_vain() == vain
 
 
+@pytest.mark.parametrize(
+    ("amount", "rests", "vain"),
+    [(-0.25, (0.7, 0.1), True), (-0.25, (0.7, 0.6), False), (-0.25, (0.7, 0.9), False), (0.25, (0.7, 0.1), False)],
+)
+def test_gulps_that_no_longer_rest_after_a_closing_are_the_open_channels(
+    amount: float, rests: tuple[float, float], vain: bool
+) -> None:
+    assert came_and_went(amount, rests, (-40.0, -40.0)).closed_in_vain() == vain
+
+
 def test_what_comes_more_often_with_another_control_says_nothing() -> None:
     assert not came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0), "vent tap").vainly
 

@@ -202,10 +202,10 @@ class Course:
         """Tell whether the last moves all closed the siphon, and it grew clearly louder or gulps as much as before.
 
         A siphon that takes too much takes less with each; what grows, or stays, is the open channel's, and so is what
-        began with a closing in silence, unless it is nothing but gulps that rest: a slow cycle may have been missed.
-        Closings that take back what was opened do not count.
+        rests clearly less by one, or began with one in silence, unless it is nothing but gulps that rest: a slow cycle
+        may have been missed. Closings that take back what was opened do not count for what stays.
         """
-        if self._began_by_closing():
+        if self._began_by_closing() or self._rests_less(opened=False):
             return True
         closings, at = 0, self.total("siphon valve")
         for made in reversed(self.moves):
@@ -246,15 +246,21 @@ class Course:
         Gulps come the more often the further the siphon is open; an open channel that flushes is given less water by
         it and flushes less often.
         """
-        if not self.moves or self.moves[-1].hand.control != "siphon valve" or self.moves[-1].amount < 0:
+        now = self.marks[-1]
+        opened = bool(self.moves) and self.moves[-1].hand.control == "siphon valve" and self.moves[-1].amount > 0
+        began = opened and self.silent_before_last() and not now.silent and now.rests
+        return began or self._rests_less(opened=True)
+
+    def _rests_less(self, *, opened: bool) -> bool:
+        """Tell whether what came and went rests clearly less since the last move, which opened or closed the siphon."""
+        heard = [mark for mark in self.marks if mark.moves == len(self.moves)]
+        rested = [mark for mark in self.marks if mark.moves == len(self.moves) - 1 and mark.rests]
+        if not heard or not rested or self.moves[-1].hand.control != "siphon valve":
             return False
-        now, before = self.marks[-1], [mark for mark in self.marks if mark.moves == len(self.moves) - 1]
-        if self.silent_before_last() and not now.silent and now.rests:
-            return True
-        rested = [mark for mark in before if mark.rests]
-        if not rested or now.pauses is None or rested[-1].pauses is None:
+        before, now = rested[-1], heard[-1]
+        if (self.moves[-1].amount > 0) != opened or before.pauses is None or now.pauses is None:
             return False
-        less, louder_db = rested[-1].pauses - now.pauses, now.level_db - rested[-1].level_db
+        less, louder_db = before.pauses - now.pauses, now.level_db - before.level_db
         return less >= FAR_LESS_REST or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
 
     def splashed_by_opening(self) -> bool:
