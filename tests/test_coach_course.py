@@ -222,6 +222,22 @@ def test_gulps_that_rest_are_closed_further_than_the_siphon_was_found() -> None:
     assert course.room_to_close() > 0.0
 
 
+def test_what_never_rests_is_closed_by_the_finest_steps_beyond_where_the_siphon_was_found() -> None:
+    course = opened(3, FLOODED, -40.0)
+    assert course.vainly
+    assert course.room_to_close() == pytest.approx(0.75 - STEP_TURN)
+    moved(course, -0.6875)
+    course.heard(heard_as(FLOODED, level_db=-41.0), "vent too closed")
+    assert course.vainly
+    assert course.room_to_close() == pytest.approx(STEP_TURN)
+
+
+def test_a_roar_ends_what_was_opened_in_vain() -> None:
+    course = opened(3, FLOODED, -40.0)
+    course.heard(heard_as({**FLOODED, "roar": 0.6}, level_db=-30.0), "emergency carrying flow")
+    assert not course.vainly
+
+
 def test_in_silence_nothing_was_opened_in_vain() -> None:
     course = came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0))
     moved(course, -0.125)

@@ -211,6 +211,7 @@ def test_no_pump_is_sped_up_while_a_siphon_stands_open_in_vain() -> None:
     vainly = replace(CALM, opened_in_vain=True)
     assert "closed again first" in (forbidden(*step("return pump", 5.0), vainly) or "")
     assert "it gulps on" in (forbidden(*step("siphon valve", 0.125), vainly) or "")
+    assert forbidden(*step("siphon valve", 0.125), replace(vainly, emergency=0.5)) is None, "the emergency comes first"
     assert forbidden(*step("return pump", -5.0), vainly) is None
     assert forbidden(*step("siphon valve", -0.125), vainly) is None
 

@@ -13,7 +13,7 @@ from tuner.coach.hearing_odds import PAUSED_AT
 from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
-from tuner.coach.signs import GURGLE_LITTLE, overfull
+from tuner.coach.signs import GURGLE_LITTLE, overfull, roaring_much
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.signatures.reading import PAUSES
 from tuner.terms import CauseName, Control, Question, Reading, Step, Unit
@@ -114,7 +114,7 @@ class Course:
             reading.features.get(PAUSES), presence(reading, "splash"),
         ))
         in_vain = self._opened_in_vain() or self._comes_more_by_opening()
-        self.vainly = in_vain or (self.vainly and self._still_in_vain())
+        self.vainly = (in_vain or (self.vainly and self._still_in_vain())) and not roaring_much(reading)
         self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
@@ -281,8 +281,8 @@ class Course:
 
         In the valve's unit, whole finest steps, 0 or less where it may not; infinite where it never did. What was heard
         since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
-        grows by closing is the channel's. A pump that was moved makes all of it past; what was opened in vain may be
-        taken back but for a step.
+        grows by closing is the channel's. A pump that was moved makes all of it past. What was opened in vain may be
+        taken back but for a step, and further by one at a time; without limit where what is heard rests between bouts.
         """
         since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
         turned = [made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves]
@@ -295,8 +295,8 @@ class Course:
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:
                 as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
                 widest = -inf if as_loud or at[mark.moves] <= widest else widest
-        if self.vainly:  # what gulps on and rests between is closed further than it was found
-            widest = -inf if self.marks[-1].rests else 0.0
+        if self.vainly:
+            return inf if self.marks[-1].rests else max(at[-1] - finest, finest)
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
 
     def loud_since_closing(self) -> bool:

@@ -23,8 +23,9 @@
     time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like;
     and where what gulps never rests and is not heard alone, until the siphon was opened once, which tells.
     Where the siphon was opened again and again, and it gulps as before, what sounds like a full channel is not
-    believed: what was opened is closed again, and nothing is opened or sped up. It is closed no further than that,
-    unless what is heard rests between its bouts, as gulps do and a full channel does not.
+    believed: what was opened is closed again, and nothing is opened or sped up, unless the emergency pipe may carry
+    water. It is closed further than that only by the finest steps, unless what is heard rests between its bouts, as
+    gulps do and a full channel does not.
 8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT`` and the speed at which enough
     still comes up to the tank (``slowest_percent``); where a person must stop them, the text says for how long, and
     ``LONGEST_PUMPS_OFF_S`` is the most.
@@ -134,7 +135,7 @@ def _at_the_siphon(step: Step, hand: Hand, now: Situation) -> str | None:
         return "the siphon is never closed fully while the pumps run"
     if step.amount < 0 and now.closed_so_far + share > MOST_CLOSING:
         return "the siphon would be closed by more than half its travel"
-    if step.amount > 0 and now.opened_in_vain:
+    if step.amount > 0 and now.opened_in_vain and now.emergency < EMERGENCY_MAYBE:
         return "the siphon was opened again and again, and it gulps on"
     if step.amount > 0 and now.opened_too_far:
         return "a siphon that gulps after it was opened is not opened further"
