@@ -238,6 +238,21 @@ def test_a_roar_ends_what_was_opened_in_vain() -> None:
     assert not course.vainly
 
 
+@pytest.mark.parametrize(("level_db", "vainly"), [(-40.5, True), (-42.0, False)])
+def test_a_siphon_that_was_opened_far_to_and_fro_and_gulps_as_loud_was_opened_in_vain(
+    level_db: float, vainly: bool
+) -> None:
+    course = Course()
+    course.heard(heard_as(FLOODED, level_db=-40.0), "vent too closed")
+    for amount in (0.625, -0.25, 0.375):
+        assert not course.vainly
+        moved(course, amount)
+        course.heard(heard_as(FLOODED, level_db=-44.0 if amount < 0.3 else level_db), "vent too closed")
+        if course.vainly:
+            break
+    assert course.vainly == vainly
+
+
 def test_in_silence_nothing_was_opened_in_vain() -> None:
     course = came_and_went(0.25, (0.8, 0.5), (-40.0, -37.0))
     moved(course, -0.125)

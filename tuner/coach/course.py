@@ -22,6 +22,7 @@ WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
+OPENED_FAR, STAYED_DB = 3.0, 1.0  # the same for openings in all, in sizes to begin with
 GURGLE_TRACE = 0.1  # presence up to which it does not gurgle
 SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
@@ -229,16 +230,25 @@ class Course:
         return self.moves[-1].amount < 0 and not now.silent and not only_gulps
 
     def _opened_in_vain(self) -> bool:
-        """Tell whether the last moves of the siphon all opened it, and it gulps and grew hardly quieter meanwhile.
+        """Tell whether the siphon was opened several times in a row, or far in all, and it gulps and is hardly quieter.
 
         An open channel that carries too much carries less with each.
         """
-        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"][-OPENINGS:]
-        if len(turned) < OPENINGS or any(self.moves[i].amount < 0 for i in turned):
-            return False
-        before = [mark.level_db for mark in self.marks if mark.moves <= turned[0]]
+        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
         now = self.marks[-1]
-        return bool(before) and now.gulps >= STILL_GULPS and now.level_db > before[-1] - WORSE_DB
+        if not turned or now.gulps < STILL_GULPS:
+            return False
+        last = turned[-OPENINGS:]
+        in_a_row = len(last) == OPENINGS and all(self.moves[i].amount > 0 for i in last)
+        far = self.total("siphon valve") >= OPENED_FAR * self.moves[turned[0]].hand.first
+        return (in_a_row and self._as_loud_as_before(last[0], WORSE_DB)) or (
+            far and self._as_loud_as_before(turned[0], STAYED_DB)
+        )
+
+    def _as_loud_as_before(self, move: int, within_db: float) -> bool:
+        """Tell whether it is not quieter by more than so much than before a move, by its place."""
+        before = [mark.level_db for mark in self.marks if mark.moves <= move]
+        return bool(before) and self.marks[-1].level_db > before[-1] - within_db
 
     def _comes_more_by_opening(self) -> bool:
         """Tell whether what comes and goes rests clearly less since the last move, which opened the siphon, or began.
