@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from math import inf
+
 import pytest
 
 from tests.test_coach_belief import paused, reading
@@ -31,7 +33,7 @@ def test_a_siphon_gulps_dry_where_no_flush_stands_beside_it(shares: dict[SoundKi
 def test_a_roar_counts_as_the_emergency_pipes_unless_it_is_a_flushs(
     shares: dict[SoundKind, float], much: bool
 ) -> None:
-    assert roaring_much(reading(shares)) == much
+    assert roaring_much(reading(shares), inf) == much
 
 
 @pytest.mark.parametrize(
@@ -64,11 +66,18 @@ def test_a_full_channel_does_not_rest_and_gulps_do() -> None:
     assert not gulps_dry(paused(both, 0.0)), "what never rests may be a full channel's"
 
 
+def test_a_roar_hardly_louder_than_the_room_is_not_the_emergency_pipes() -> None:
+    roar = reading({"roar": 0.6})
+    level_db = roar.levels.laeq_db
+    assert roaring_much(roar, level_db - 10.0)
+    assert not roaring_much(roar, level_db - 3.0)
+
+
 def test_what_gulps_and_rests_roars_with_the_siphons_own_voice() -> None:
     both: dict[SoundKind, float] = {"roar": 0.5, "slurp": 0.4}
-    assert roaring_much(paused(both, 0.0))
-    assert not roaring_much(paused(both, 0.6))
-    assert roaring_much(paused({"roar": 0.5}, 0.6))
+    assert roaring_much(paused(both, 0.0), inf)
+    assert not roaring_much(paused(both, 0.6), inf)
+    assert roaring_much(paused({"roar": 0.5}, 0.6), inf)
 
 
 @pytest.mark.parametrize(

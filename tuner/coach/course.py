@@ -13,7 +13,7 @@ from tuner.coach.hearing_odds import PAUSED_AT
 from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
-from tuner.coach.signs import GURGLE_LITTLE, overfull, roaring_much
+from tuner.coach.signs import GURGLE_LITTLE, overfull, rests, roaring_much
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.signatures.reading import PAUSES
 from tuner.terms import CauseName, Control, Question, Reading, Step, Unit
@@ -82,7 +82,8 @@ class Course:
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
     opened again and again and gulps: what else is heard then is no open channel's. ``declined`` holds the controls and
     ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to. ``unanswered`` tells
-    that a question since the last reading got no answer.
+    that a question since the last reading got no answer; ``room_db`` is the lowest level that was heard in silence or
+    between bouts.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -102,6 +103,7 @@ class Course:
     vainly: bool = False
     declined: set[tuple[Control, int]] = field(default_factory=set)
     unanswered: bool = False
+    room_db: float = inf
 
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
@@ -114,8 +116,10 @@ class Course:
             presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
             reading.features.get(PAUSES), presence(reading, "splash"),
         ))
+        if leading is None or rests(reading):
+            self.room_db = min(self.room_db, reading.levels.la90_db)
         in_vain = self._opened_in_vain() or self._comes_more_by_opening()
-        self.vainly = (in_vain or (self.vainly and self._still_in_vain())) and not roaring_much(reading)
+        self.vainly = (in_vain or (self.vainly and self._still_in_vain())) and not roaring_much(reading, self.room_db)
         self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 

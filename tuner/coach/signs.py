@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from tuner.causes.facts import presence
 from tuner.coach import safety
 from tuner.coach.hearing_odds import PAUSED_AT
@@ -10,19 +12,23 @@ from tuner.terms import Reading, SoundKind
 
 GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
+ROAR_OVER_DB = 6.0  # over the room, below which falling water is no emergency pipe's; a choice, no source
 FULL_SOUNDS: tuple[SoundKind, ...] = ("gurgle", "roar", "splash")
 NEVER_RESTS = 0.2  # share of a window in pauses below which nothing in it came and went
 FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
 
 
-def roaring_much(reading: Reading) -> bool:
+def roaring_much(reading: Reading, room_db: float) -> bool:
     """Tell whether a roar fills so much of the time that the emergency pipe may carry water, whatever else is heard.
 
     Not where it flushes more, or gulps and rests between: the level that gulps make falls far below that pipe's rim.
+    Nor where the window is hardly louder than the room was heard to be, ``room_db`` (infinite while it is not known):
+    that pipe is loud.
     """
     roar = presence(reading, "roar")
     gulps = presence(reading, "slurp") >= FULLER_FROM and rests(reading)
-    return roar >= safety.ROAR_MUCH and roar > presence(reading, "flush") and not gulps
+    faint = room_db < inf and reading.levels.laeq_db < room_db + ROAR_OVER_DB
+    return roar >= safety.ROAR_MUCH and roar > presence(reading, "flush") and not (gulps or faint)
 
 
 def gurgling_much(reading: Reading) -> bool:

@@ -24,7 +24,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     opened = course.total("siphon valve")
     begun_percent = 100.0 * max(pump.speed for pump in rig.pumps)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
-    if diagnosis is not None and roaring_much(diagnosis.reading):
+    if diagnosis is not None and roaring_much(diagnosis.reading, course.room_db):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     room = course.room_to_close()
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
