@@ -158,6 +158,7 @@ def came_and_went(
     [
         (0.25, (0.8, 0.5), (-40.0, -40.0), True),  # it rests far less
         (0.25, (0.8, 0.65), (-40.0, -37.0), True),  # it rests less, and fills more of the time
+        (0.25, (0.6, 0.0), (-40.0, -49.0), False),  # a flush that ended in a faint gurgle
         (0.25, (0.8, 0.65), (-40.0, -40.0), False), (0.25, (0.8, 0.9), (-40.0, -37.0), False),
         (0.25, (0.2, 0.0), (-40.0, -37.0), False),  # it did not rest before
         (-0.25, (0.8, 0.5), (-40.0, -37.0), False),  # closed: a flush comes more often by it

@@ -275,7 +275,9 @@ class Course:
         if (self.moves[-1].amount > 0) != opened or before.pauses is None or now.pauses is None:
             return False
         less, louder_db = before.pauses - now.pauses, now.level_db - before.level_db
-        return less >= FAR_LESS_REST or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
+        # what comes more often by opening is the louder for it; a faint noise that never rests is another one
+        far = less >= FAR_LESS_REST and (not opened or louder_db >= 0.0)
+        return far or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
 
     def splashed_by_opening(self) -> bool:
         """Tell whether the last move opened the siphon, and it splashes since and did not before."""
