@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.bench.perfect_ears import Active, perfect_reading
+from tests.bench.perfect_ears import Active, perfect_reading, starts_of
 from tuner.signatures.reading import PAUSES, pauses
 from tuner.terms import Reading, SoundKind
 
@@ -77,7 +77,7 @@ class CoarseEars:
         if share <= 0.0:
             return np.zeros_like(active)
         if share > 1.0:
-            more = round((share - 1.0) * active.sum() / max(_runs(active), 1))
+            more = round((share - 1.0) * active.sum() / max(len(starts_of(active)), 1))
             last = np.maximum.accumulate(np.where(active, np.arange(active.size), -active.size))
             return np.asarray(np.arange(active.size) - last <= more)
         pieces = np.arange(active.size) // max(round(PIECE_S / step_s), 1)
@@ -88,16 +88,10 @@ class CoarseEars:
         self, heard: Mapping[SoundKind, tuple[Active, float]], step_s: float
     ) -> NDArray[np.float64] | None:
         """Return the level of each half second over the room, in dB; None for a silent window."""
-        power: NDArray[np.float64] | float = 1.0
-        for active, over_db in heard.values():
-            power = power + active * 10 ** (over_db / 10)
-        if np.ndim(power) == 0:
+        if not heard:
             return None
+        power = 1.0 + sum(active * 10 ** (over_db / 10) for active, over_db in heard.values())
         per = round(LOOK_S / step_s)
         steps = np.asarray(power)[: np.size(power) // per * per]
         level_db = 10 * np.log10(steps.reshape(-1, per).mean(axis=1))
         return np.asarray(level_db + FLUTTER_DB * self._rng.standard_normal(level_db.size) * (level_db > 1.0))
-
-
-def _runs(active: Active) -> int:
-    return int(np.count_nonzero(np.diff(np.concatenate([[0], active.astype(int)])) == 1))

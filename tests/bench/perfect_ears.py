@@ -15,9 +15,14 @@ REGULAR, STEADY = 0.3, 0.8  # spread of gaps over their mean, and share of the t
 Active = NDArray[np.bool_]
 
 
+def starts_of(active: Active) -> NDArray[np.intp]:
+    """Return the start indices of runs of True."""
+    return np.flatnonzero(np.diff(np.concatenate([[0], active.astype(int)])) == 1)
+
+
 def onsets(active: Active, step_s: float) -> NDArray[np.intp]:
     """Return the start indices of runs of True; a run within ``GAP_S`` of the last start counts as the same."""
-    starts = np.flatnonzero(np.diff(np.concatenate([[0], active.astype(int)])) == 1)
+    starts = starts_of(active)
     keep = [s for i, s in enumerate(starts) if i == 0 or s - starts[i - 1] > GAP_S / step_s]
     return np.array(keep, dtype=np.intp)
 

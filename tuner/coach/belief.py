@@ -131,8 +131,7 @@ class Belief:
 
     def not_quiet(self) -> None:
         """Take in that the drains were heard, whatever it was that was heard of them."""
-        self.weights = self.weights * (1.0 - HEARD_SURELY * self.outlook().quiet)
-        self.weights = self.weights / self.weights.sum()
+        self._rule_out(self.outlook().quiet)
 
     def moved_in_vain(self, *, closed: bool, opened: bool) -> None:
         """Take in what moves of the siphon that changed nothing for the better say of what is heard as gulps.
@@ -142,11 +141,18 @@ class Belief:
         """
         if not (closed or opened):
             return
-        ruled_out = self.outlook().gulping if closed else 1.0 - self.outlook().gulping
-        if float(self.weights @ ruled_out) > MISLED_FROM:
+
+        def contrary() -> Floats:
+            gulping = self.outlook().gulping
+            return gulping if closed else 1.0 - gulping
+
+        if float(self.weights @ contrary()) > MISLED_FROM:
             self._forget()
-            ruled_out = self.outlook().gulping if closed else 1.0 - self.outlook().gulping
-        self.weights = self.weights * (1.0 - HEARD_SURELY * ruled_out)
+        self._rule_out(contrary())
+
+    def _rule_out(self, activity: Floats) -> None:
+        """Make the guesses less likely by how much they are in a state that is not the true one."""
+        self.weights = self.weights * (1.0 - HEARD_SURELY * activity)
         self.weights = self.weights / self.weights.sum()
 
     def moved(self, control: Control, amount: float) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from itertools import accumulate
+from itertools import accumulate, takewhile
 from math import floor, inf
 
 from tuner.causes.facts import presence
@@ -160,10 +160,19 @@ class Course:
         """Return by how much a control was moved altogether, signed."""
         return sum(m.amount for m in self.moves if m.hand.control == control)
 
+    def _marks_after(self, moves: int) -> list[Mark]:
+        """Return what was heard after so many moves and before the next."""
+        return [mark for mark in self.marks if mark.moves == moves]
+
+    def _last_turn(self) -> float:
+        """Return by how much the last move turned the siphon's valve, 0 where it moved something else or nothing."""
+        last = self.moves[-1] if self.moves else None
+        return last.amount if last is not None and last.hand.control == "siphon valve" else 0.0
+
     def silent_before_last(self) -> bool:
         """Tell whether it was silent each time that it was listened to where the last move began."""
-        before = [mark.silent for mark in self.marks if mark.moves == len(self.moves) - 1]
-        return bool(before) and all(before)
+        before = self._marks_after(len(self.moves) - 1)
+        return bool(before) and all(mark.silent for mark in before)
 
     def best(self) -> int | None:
         """Return after how many moves it was best: at the last setting that stayed silent, else at the quietest."""
@@ -183,21 +192,13 @@ class Course:
 
     def emergency_moves(self) -> int:
         """Return how many moves in a row were made for the emergency pipe, up to now."""
-        count = 0
-        for made in reversed(self.moves):
-            if made.cause != "emergency carrying flow":
-                break
-            count += 1
-        return count
+        return len(list(takewhile(lambda made: made.cause == "emergency carrying flow", reversed(self.moves))))
 
     def opened_in_a_row(self) -> int:
         """Return how many of the last moves opened the siphon, one after the other."""
-        count = 0
-        for made in reversed(self.moves):
-            if made.hand.control != "siphon valve" or made.amount < 0:
-                break
-            count += 1
-        return count
+        return len(list(takewhile(
+            lambda made: made.hand.control == "siphon valve" and made.amount >= 0, reversed(self.moves)
+        )))
 
     def was_opened(self) -> bool:
         """Tell whether the siphon was opened by any move."""
@@ -218,7 +219,7 @@ class Course:
                 break
             closings += 1
             at -= made.amount
-        before = [mark for mark in self.marks if mark.moves == len(self.moves) - closings]
+        before = self._marks_after(len(self.moves) - closings)
         if closings < CLOSINGS or not before:
             return False
         louder = self.marks[-1].level_db - before[-1].level_db >= LOUDER_BY_CLOSING_DB
@@ -226,12 +227,12 @@ class Course:
         return louder or (closings >= VAIN_CLOSINGS and as_much)
 
     def _began_by_closing(self) -> bool:
-        heard = [mark for mark in self.marks if mark.moves == len(self.moves)]
-        if not heard or not self.silent_before_last() or self.moves[-1].hand.control != "siphon valve":
+        heard = self._marks_after(len(self.moves))
+        if not heard or self._last_turn() >= 0.0 or not self.silent_before_last():
             return False
         now = heard[-1]
         only_gulps = now.rests and now.gulps > 0.0 and now.gurgles <= GURGLE_TRACE
-        return self.moves[-1].amount < 0 and not now.silent and not only_gulps
+        return not now.silent and not only_gulps
 
     def _opened_in_vain(self) -> bool:
         """Tell whether the siphon was opened several times in a row, or far in all, and it gulps and is hardly quieter.
@@ -239,8 +240,7 @@ class Course:
         An open channel that carries too much carries less with each.
         """
         turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
-        now = self.marks[-1]
-        if not turned or now.gulps < STILL_GULPS:
+        if not turned or self.marks[-1].gulps < STILL_GULPS:
             return False
         last = turned[-OPENINGS:]
         in_a_row = len(last) == OPENINGS and all(self.moves[i].amount > 0 for i in last)
@@ -261,18 +261,18 @@ class Course:
         it and flushes less often.
         """
         now = self.marks[-1]
-        opened = bool(self.moves) and self.moves[-1].hand.control == "siphon valve" and self.moves[-1].amount > 0
-        began = opened and self.silent_before_last() and not now.silent and now.rests
+        began = self._last_turn() > 0.0 and self.silent_before_last() and not now.silent and now.rests
         return began or self._rests_less(opened=True)
 
     def _rests_less(self, *, opened: bool) -> bool:
         """Tell whether what came and went rests clearly less since the last move, which opened or closed the siphon."""
-        heard = [mark for mark in self.marks if mark.moves == len(self.moves)]
-        rested = [mark for mark in self.marks if mark.moves == len(self.moves) - 1 and mark.rests]
-        if not heard or not rested or self.moves[-1].hand.control != "siphon valve":
+        heard = self._marks_after(len(self.moves))
+        rested = [mark for mark in self._marks_after(len(self.moves) - 1) if mark.rests]
+        turn = self._last_turn()
+        if not heard or not rested or turn == 0.0 or (turn > 0.0) != opened:
             return False
         before, now = rested[-1], heard[-1]
-        if (self.moves[-1].amount > 0) != opened or before.pauses is None or now.pauses is None:
+        if before.pauses is None or now.pauses is None:
             return False
         less, louder_db = before.pauses - now.pauses, now.level_db - before.level_db
         # what comes more often by opening is the louder for it; a faint noise that never rests is another one
@@ -281,10 +281,10 @@ class Course:
 
     def splashed_by_opening(self) -> bool:
         """Tell whether the last move opened the siphon, and it splashes since and did not before."""
-        last = self.moves[-1]
-        before = [mark.splashes for mark in self.marks if mark.moves == len(self.moves) - 1]
-        opened = last.hand.control == "siphon valve" and last.amount > 0
-        return opened and bool(before) and max(before) < SPLASH_TRACE < SPLASH_CLEAR <= self.marks[-1].splashes
+        before = [mark.splashes for mark in self._marks_after(len(self.moves) - 1)]
+        if self._last_turn() <= 0.0 or not before:
+            return False
+        return max(before) < SPLASH_TRACE and self.marks[-1].splashes >= SPLASH_CLEAR
 
     def _still_in_vain(self) -> bool:
         """Tell whether a siphon that was opened in vain gulps on, and stands wider than it did or rests between."""

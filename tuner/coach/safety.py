@@ -67,8 +67,7 @@ class Situation:
     ``flushing_most`` of a flush that fills ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain``
     of noise that grew, or stayed, as it was closed, ``opened_in_vain`` of gulps that stayed as it was opened,
     ``may_be_full`` of gulps that never rest, beside which a full channel may be heard, before the siphon was opened at
-    all. Below
-    ``slowest_percent`` of its speed the pump may send too little up.
+    all. Below ``slowest_percent`` of its speed the pump may send too little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take too much less; ``closed_most`` is the largest closing so
     far.
@@ -101,18 +100,8 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return None
     if now.worse_in_a_row >= WORSE_LIMIT:
         return "the last moves made it worse each time"
-    if sends_more(step.control, step.amount) and now.emergency >= EMERGENCY_MAYBE:
-        return "nothing is closed and nothing sped up while the emergency pipe carries water"
-    if sends_more(step.control, step.amount) and now.gurgling_much:
-        return "a gurgling channel is not sent more water"
-    if sends_more(step.control, step.amount) and now.room_to_close <= 0.0:
-        return "the open channel gurgled much with the siphon as far open as that"
-    if sends_more(step.control, step.amount) and now.closed_in_vain:
-        return "closing the siphon made it no better"
-    if sends_more(step.control, step.amount) and now.may_be_full:
-        return "what never rests may be a full channel: the siphon is opened a little first"
-    if sends_more(step.control, step.amount) and now.flushing_most:
-        return "a flushing channel is not sent more water"
+    if sends_more(step.control, step.amount) and (reason := _against_sending_more(now)):
+        return reason
     if step.control == "vent tap":
         return _at_the_tap(step, now)
     return _at_the_siphon(step, hand, now) if step.control == "siphon valve" else _at_the_pump(step, now)
@@ -121,6 +110,20 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
 def sends_more(control: Control, amount: float) -> bool:
     """Tell whether a move sends more water past the siphon: it closes the siphon, or speeds the pump up."""
     return (control == "siphon valve" and amount < 0) or (control == "return pump" and amount > 0)
+
+
+def _against_sending_more(now: Situation) -> str | None:
+    if now.emergency >= EMERGENCY_MAYBE:
+        return "nothing is closed and nothing sped up while the emergency pipe carries water"
+    if now.gurgling_much:
+        return "a gurgling channel is not sent more water"
+    if now.room_to_close <= 0.0:
+        return "the open channel gurgled much with the siphon as far open as that"
+    if now.closed_in_vain:
+        return "closing the siphon made it no better"
+    if now.may_be_full:
+        return "what never rests may be a full channel: the siphon is opened a little first"
+    return "a flushing channel is not sent more water" if now.flushing_most else None
 
 
 def _at_the_tap(step: Step, now: Situation) -> str | None:

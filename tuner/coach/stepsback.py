@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tuner.coach import safety, wording
-from tuner.coach.course import Course
+from tuner.coach.course import Course, Made
 from tuner.coach.handwork import Hand, hand_for
 from tuner.terms import CauseName, Step
 
@@ -24,9 +24,7 @@ def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -
 
 def step_back(course: Course, now: safety.Situation, why: str = wording.CAME_WITH_IT) -> Step | None:
     """Return the move that takes the last one back, or None where no safety rule allows the whole of it."""
-    last = course.moves[-1]
-    step = Step(last.hand.control, -last.amount, last.unit, SETTLE_S, why)
-    return step if safety.make_safe(step, last.hand, now)[0] == step else None
+    return _wholly(course.moves[-1], -course.moves[-1].amount, now, why)
 
 
 def taken_back(cause: CauseName, course: Course, now: safety.Situation, *, came: bool) -> Step | None:
@@ -37,9 +35,13 @@ def taken_back(cause: CauseName, course: Course, now: safety.Situation, *, came:
     """
     if came:
         return step_back(course, now)
-    if cause not in SPLASHING or not course.moves or not course.splashed_by_opening():
+    if cause not in SPLASHING or not course.splashed_by_opening():
         return None
     last = course.moves[-1]
-    amount = -last.hand.rounded(max(last.amount / 2, last.hand.finest))
-    step = Step(last.hand.control, amount, last.unit, SETTLE_S, wording.SPLASH_CAME)
+    return _wholly(last, -last.hand.rounded(max(last.amount / 2, last.hand.finest)), now, wording.SPLASH_CAME)
+
+
+def _wholly(last: Made, amount: float, now: safety.Situation, why: str) -> Step | None:
+    """Return the step by ``amount`` on the control of the last move, None where no safety rule allows all of it."""
+    step = Step(last.hand.control, amount, last.unit, SETTLE_S, why)
     return step if safety.make_safe(step, last.hand, now)[0] == step else None
