@@ -7,14 +7,14 @@ import pytest
 
 from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SOUND_KINDS, SoundKind
-from tuner.training.makes import designed, everyday, layered, modal, physical, textural
+from tuner.training.makes import designed, everyday, layered, modal, physical, plumbed, textural, unruly
 from tuner.training.otherwise import LEVEL_DB, otherwise, room_tone
 
 RATE = 16_000
 STEP = RATE // 20
 MAKES = {
     "layered": layered, "physical": physical, "designed": designed, "everyday": everyday, "textural": textural,
-    "modal": modal,
+    "modal": modal, "unruly": unruly, "plumbed": plumbed,
 }
 every_make = pytest.mark.parametrize("make", MAKES)
 every_kind = pytest.mark.parametrize("kind", SOUND_KINDS)
