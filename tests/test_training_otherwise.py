@@ -7,13 +7,14 @@ import pytest
 
 from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SOUND_KINDS, SoundKind
-from tuner.training.makes import designed, everyday, layered, physical, textural
+from tuner.training.makes import designed, everyday, layered, physical, plumbed, textural
 from tuner.training.otherwise import LEVEL_DB, otherwise, room_tone
 
 RATE = 16_000
 STEP = RATE // 20
 MAKES = {
     "layered": layered, "physical": physical, "designed": designed, "everyday": everyday, "textural": textural,
+    "plumbed": plumbed,
 }
 every_make = pytest.mark.parametrize("make", MAKES)
 every_kind = pytest.mark.parametrize("kind", SOUND_KINDS)
@@ -72,7 +73,7 @@ def test_sounds_are_made_in_every_way() -> None:
     for seed in range(40):
         sound = otherwise("roar", np.random.default_rng(seed), RATE, np.ones(20), 50.0)
         rng = np.random.default_rng(seed)
-        name = list(MAKES)[int(rng.integers(5))]
+        name = list(MAKES)[int(rng.integers(6))]
         raw = MAKES[name].sound("roar", rng, RATE, np.ones(20), 50.0)
         rate_of[name].append(np.corrcoef(sound, raw)[0, 1])
     assert all(r and min(r) > 0.999 for r in rate_of.values())

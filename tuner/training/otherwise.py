@@ -3,7 +3,8 @@
 Ears that learn from one way of making a sound learn its habits: a slurp that always gulps twice a second, a splash that
 always holds bubbles. Part of the scenes therefore take their sounds from elsewhere: ``layered`` from noise and notes,
 ``physical`` from small models, ``designed`` as a sound designer patches them, ``everyday`` after bathtubs, bottles and
-kettles, ``textural`` by the statistics of its bands. None is as good as the rig's voices; together they are far wider.
+kettles, ``textural`` by the statistics of its bands, ``plumbed`` as source, path and receiver in a building. None is as
+good as the rig's voices; together they are far wider.
 """
 
 from __future__ import annotations
@@ -13,12 +14,12 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.loudness import a_level_db
 from tuner.terms import SoundKind
-from tuner.training.makes import designed, everyday, layered, physical, textural
+from tuner.training.makes import designed, everyday, layered, physical, plumbed, textural
 
 Floats = NDArray[np.float64]
 
-_MAKES = (layered.sound, physical.sound, designed.sound, everyday.sound, textural.sound)
-_ROOMS = (layered.room, everyday.room, textural.room)
+_MAKES = (layered.sound, physical.sound, designed.sound, everyday.sound, textural.sound, plumbed.sound)
+_ROOMS = (layered.room, everyday.room, textural.room, plumbed.room)
 LEVEL_DB: dict[SoundKind, float] = {
     "gurgle": 42.0, "slurp": 47.0, "trickle": 38.0, "splash": 44.0, "hiss": 38.0, "flush": 50.0, "roar": 54.0,
     "hum": 36.0, "rattle": 40.0,
