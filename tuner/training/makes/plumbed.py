@@ -68,13 +68,16 @@ def _glugs(c: Chain, times: Floats, amps: Floats, shift: float, gain: float) -> 
         c.noise(burst * c.stir(c.log(3.1, 9.0), c.log(5.0, 60.0), c.flat(0.0, 0.6)), gain * strong)
     else:
         c.bubbles(burst, c.log(8.0, 80.0), c.log(2.0, 8.0), c.flat(0.3, 1.0), gain * strong)
-    hz = c.log(90.0, 450.0) * 2.0**shift * c.at(times, c.walk(0.4, c.flat(0.0, 0.4)))
-    hz = np.clip(hz * c.uneven(len(times), c.flat(0.03, 0.4)), 50.0, 1500.0)
+    if c.chance(0.6):  # water slams shut behind the plug
+        slam = c.strokes(times, amps, 0.0013, c.log(0.003, 0.02)) * c.spectrum_of("jet", shift - 0.5)[:, None]
+        c.noise(slam, gain * c.log(0.1, 0.8))
+    hz = c.log(130.0, 480.0) * 2.0 ** (0.8 * shift) * c.at(times, c.walk(0.4, c.flat(0.0, 0.4)))
+    hz = np.clip(hz * c.uneven(len(times), c.flat(0.03, 0.4)), 70.0, 1500.0)
     c.notes(times, hz, amps, c.log(1.5, 7.0), c.flat(0.1, 1.3), gain * c.log(0.1, 1.0))
     spray_amps = amps * c.uneven(len(times), c.flat(0.2, 0.8))
     spray = c.strokes(times + late, spray_amps, c.log(0.005, 0.06), c.log(0.04, 0.5), 0.0, c.flat(-0.2, 0.5))
-    spray = spray * c.spectrum_of("film", shift - c.flat(0.6, 2.2))[:, None]
-    c.bubbles(spray, c.log(15.0, 200.0), c.log(2.5, 10.0), c.flat(0.4, 1.1), gain * c.log(0.1, 1.3))
+    spray = spray * c.spectrum_of("film", shift - c.flat(0.2, 2.2))[:, None]
+    c.bubbles(spray, c.log(15.0, 200.0), c.log(2.5, 10.0), c.flat(0.4, 1.1), gain * c.log(0.2, 2.0))
 
 
 def _bed(c: Chain, typical: str, shift: float, level: Floats, gain: float) -> None:
@@ -91,8 +94,8 @@ def _gurgle(c: Chain) -> None:
         second = c.times(c.log(1.0, 9.0), c.log(0.8, 6.0))
         _glugs(c, second, c.uneven(len(second), 0.5), shift + c.flat(-1.0, 1.0), c.log(0.1, 0.6))
     if c.chance(0.7):
-        _bed(c, "pipe" if c.chance(0.7) else "jet", shift + c.flat(-0.5, 0.7), c.press, c.log(0.01, 0.6))
-    c.path(22.0, 4)
+        _bed(c, "pipe" if c.chance(0.4) else "jet", shift + c.flat(-0.8, 0.5), c.press, c.log(0.02, 0.8))
+    c.path(14.0, 4)
 
 
 class _Breaths:
@@ -121,9 +124,9 @@ class _Breaths:
         c = self.c
         gain *= float(np.sqrt(np.sum(self.level > 0.05) / max(1, int(c.on.sum()))))
         hz = np.clip(2.0**self.octave, 80.0, 9000.0) * c.walk(c.log(1.0, 15.0), c.flat(0.0, 0.15))
-        hump = c.formant(hz, c.log(0.25, 1.2), c.log(0.01, 0.2))
-        if c.chance(0.6):
-            hump = hump + c.log(0.1, 0.8) * c.formant(hz * 2.0 ** c.flat(0.9, 2.3), c.log(0.2, 0.8))
+        hump = c.formant(hz, c.log(0.3, 1.5), c.log(0.01, 0.3))
+        if c.chance(0.75):
+            hump = hump + c.log(0.1, 1.2) * c.formant(hz * 2.0 ** c.flat(0.9, 2.3), c.log(0.2, 0.8))
         colour = c.spectrum_of(typical, c.flat(-0.5, 0.5))[:, None] ** c.flat(0.1, 0.6)
         stirred = c.stir(c.log(3.02, 8.0), c.log(8.0, 90.0), c.flat(0.2, 1.0))
         c.noise(hump * colour * (stirred * self.level * rough), gain)
@@ -137,7 +140,7 @@ def _gulp_plan(c: Chain, way: int, a: int, b: int, even: float, pace: float) -> 
         return [(s, int((e - s) * c.flat(0.8, 1.0)), c.flat(0.6, 1.0)) for s, e in pairwise(cuts)]
     plan: list[tuple[int, int, float]] = []
     at, full = float(a), c.flat(0.35, 0.95)
-    while at < b - 0.05 * FPS and len(plan) < 400:
+    while not plan or (at < b - 0.05 * FPS and len(plan) < 400):
         gap = float(c.rng.gamma(even) / even) / pace * FPS
         gap = min(max(gap, 0.08 * FPS), 1.3 * FPS)
         length = int(min(gap * full * c.flat(0.8, 1.15), b - at))
@@ -147,7 +150,7 @@ def _gulp_plan(c: Chain, way: int, a: int, b: int, even: float, pace: float) -> 
 
 
 def _slurp(c: Chain) -> None:
-    way, breaths = int(c.rng.choice(5, p=(0.4, 0.2, 0.12, 0.13, 0.15))), _Breaths(c, c.log(280.0, 3200.0))
+    way, breaths = int(c.rng.choice(5, p=(0.4, 0.2, 0.12, 0.13, 0.15))), _Breaths(c, c.log(350.0, 3800.0))
     pace, even = c.log(4.0, 13.0) if way == 3 else c.log(0.9, 5.0), c.log(2.0, 30.0)
     rise, drift, skew, edge = c.flat(-0.8, 1.8), c.flat(-0.8, 1.0), c.flat(0.08, 0.9), c.log(0.4, 2.0)
     power = c.log(0.05, 0.3) if c.chance(0.5) else c.log(0.4, 1.8)
@@ -172,11 +175,11 @@ def _slurp(c: Chain) -> None:
         lag = int(c.log(0.03, 0.45) * FPS)
         carried = np.concatenate((np.zeros(lag), breaths.level[:-lag]))
         times = c.times(c.log(4.0, 30.0) * (carried / (carried.max() + 1e-9) + c.flat(0.0, 0.2)), c.log(0.8, 3.0))
-        _glugs(c, times, c.uneven(len(times), 0.5) * c.at(times, carried + 1e-3), c.flat(-0.8, 1.8), c.log(0.08, 1.2))
+        _glugs(c, times, c.uneven(len(times), 0.5) * c.at(times, carried + 1e-3), c.flat(-0.6, 2.2), c.log(0.08, 1.0))
     if c.chance(0.4):
         _bed(c, "pipe", c.flat(-0.5, 1.5), c.press, c.log(0.01, 0.15))
     _ending(c, int(last), np.asarray(ends), gasps)
-    c.path(20.0, 4)
+    c.path(13.0, 4)
 
 
 def _ending(c: Chain, last: int, ends: Floats, gasps: _Breaths) -> None:
@@ -193,7 +196,7 @@ def _ending(c: Chain, last: int, ends: Floats, gasps: _Breaths) -> None:
 
 
 def _flush(c: Chain) -> None:
-    shift, typical = c.flat(-1.0, 1.7), str(c.rng.choice(["fall", "pipe", "jet"], p=(0.4, 0.35, 0.25)))
+    shift, typical = c.flat(-1.0, 1.7), str(c.rng.choice(["fall", "pipe", "jet"], p=(0.3, 0.25, 0.45)))
     swell, gasps, gulped = np.zeros(c.frames), _Breaths(c, c.log(250.0, 2600.0)), []
     top, hold, power, down = c.flat(0.15, 0.85), c.flat(0.0, 0.4), c.log(0.5, 2.6), c.log(0.4, 2.0)
     start, count, spaced = c.log(0.02, 0.35), int(c.rng.integers(1, 6)), c.log(0.18, 0.7)
@@ -216,6 +219,8 @@ def _flush(c: Chain) -> None:
         phase = 2.0 * np.pi * np.cumsum(c.log(0.6, 4.0) * c.walk(0.5, 0.2)) / FPS
         body = body * np.exp(c.flat(0.1, 0.7) * np.sin(phase))
     c.noise(body * c.stir(c.log(3.05, 6.0), c.log(2.0, 40.0), c.flat(0.0, 0.9)), 1.0)
+    if c.chance(0.6):  # the bright part of the rush
+        _bed(c, "jet", c.flat(-0.6, 1.0), swell, c.log(0.05, 0.8))
     if c.chance(0.7):
         c.bubbles(body, c.log(10.0, 200.0), c.log(2.0, 7.0), c.flat(0.4, 1.0), c.log(0.05, 0.9))
     if c.chance(0.4):  # before it runs full, and as it breaks, the pipe glugs
@@ -228,11 +233,11 @@ def _flush(c: Chain) -> None:
     if c.chance(0.4):
         late = np.asarray([at for at in gulped if at < c.t[-1]])
         _glugs(c, late, np.ones(len(late)), c.flat(-0.8, 0.8), c.log(0.05, 0.35))
-    c.path(22.0, 4)
+    c.path(14.0, 4)
 
 
 def _trickle(c: Chain) -> None:
-    shift = c.flat(-0.6, 0.9)
+    shift = c.flat(-1.1, 0.9)
     for k in range(int(c.rng.integers(1, 5))):  # runlets, each with its own tone, pace and unrest
         own = shift + c.flat(-0.5, 0.5)
         film = c.spectrum_of("film", own)[:, None] * c.press * c.walk(c.log(0.2, 3.0), c.flat(0.05, 0.5))
@@ -251,9 +256,9 @@ def _trickle(c: Chain) -> None:
 
 
 def _splash(c: Chain) -> None:
-    shift, heave = c.flat(-1.3, 0.5), c.press * c.walk(c.log(0.3, 5.0), c.flat(0.03, 0.3))
+    shift, heave = c.flat(-1.3, 0.5), c.press * c.walk(c.log(0.3, 9.0), c.flat(0.03, 0.5))
     jet = c.spectrum_of("jet", shift)[:, None] * heave
-    c.noise(jet * c.stir(c.log(3.05, 14.0), c.log(4.0, 80.0), c.flat(0.0, 0.8)), 1.0)
+    c.noise(jet * c.stir(c.log(3.05, 20.0), c.log(4.0, 80.0), c.flat(0.0, 1.0)), 1.0)
     if c.chance(0.8):  # the plume of bubbles under it, larger the deeper the water plunges
         plume = c.spectrum_of("jet", shift - c.flat(0.0, 1.6))[:, None] * heave
         c.bubbles(plume, c.log(8.0, 250.0), c.log(2.0, 9.0), c.flat(0.4, 1.1), c.log(0.1, 1.6))
@@ -285,41 +290,31 @@ def _hiss(c: Chain) -> None:
 
 
 def _roar(c: Chain) -> None:
-    shift, heave = c.flat(-1.1, 0.9), c.press * c.walk(c.log(0.2, 4.0), c.flat(0.02, 0.3))
+    shift, heave = c.flat(-0.9, 1.5), c.press * c.walk(c.log(0.2, 4.0), c.flat(0.02, 0.3))
     fall = c.spectrum_of("fall", shift)[:, None] * heave
     c.noise(fall * c.stir(c.log(3.02, 4.5), c.log(2.0, 40.0), c.flat(0.0, 0.9)), 1.0)
     if c.chance(0.6):
         c.bubbles(fall, c.log(30.0, 400.0), c.log(1.8, 6.0), c.flat(0.4, 1.0), c.log(0.1, 1.2))
     if c.chance(0.5):
-        _bed(c, "jet", c.flat(-1.5, 0.3), heave, c.log(0.03, 0.4))
+        _bed(c, "jet", c.flat(-1.5, 0.6), heave, c.log(0.05, 0.8))
     if c.chance(0.3):  # lumps of water thud
         times = c.times(c.log(2.0, 12.0), c.log(0.8, 3.0))
         thuds = c.strokes(times, c.uneven(len(times), 0.5) * c.at(times, heave), 0.01, c.log(0.03, 0.15), 0.0, 0.4)
         c.noise(thuds * c.spectrum_of("fall", shift)[:, None], c.log(0.1, 0.5))
-    c.path(16.0, 5)
-
-
-def _lines(c: Chain, base_hz: float, orders: list[float], slope_db: float, unrest: float) -> Floats:
-    """Return tones at orders of a base; ``unrest`` is the spread of its slow drift."""
-    phase = 2.0 * np.pi * np.cumsum(c.spread(base_hz * c.walk(c.log(0.2, 3.0), unrest))) / c.rate
-    out = np.zeros(c.size)
-    for order in orders:
-        if order * base_hz < 0.42 * c.rate:
-            db = -slope_db * np.log2(max(order, 0.5)) + 6.0 * c.rng.standard_normal()
-            out += 10.0 ** (db / 20.0) * np.sin(order * phase + c.flat(0.0, 6.28))
-    return np.asarray(out / np.sqrt(np.mean(out**2) + 1e-12), dtype=np.float64)
+    c.path(14.0, 5)
 
 
 def _pump(c: Chain) -> Floats:
     """Return a pump's tones: of the mains, of a rotor, or both; two pumps beat."""
-    twice, orders = 2.0 * c.mains, [float(k) for k in range(1, int(c.rng.integers(3, 25)))]
-    lines = _lines(c, twice if c.chance(0.7) else c.mains, orders, c.flat(0.0, 8.0), 1e-7)
+    twice, some = 2.0 * c.mains, c.rng.permutation(np.arange(1.0, c.rng.integers(4, 25)))
+    orders = [1.0, *some[: int(c.rng.integers(2, 9))].tolist()]
+    lines = c.lines(twice if c.chance(0.7) else c.mains, orders, c.flat(0.0, 8.0), 1e-7)
     if c.chance(0.5):
         blades = float(c.rng.integers(2, 9))
         rotor = [1.0, 2.0, blades, 2.0 * blades, 3.0 * blades, blades - 1.0, blades + 1.0]
-        lines = lines * c.flat(0.0, 1.0) + _lines(c, c.log(20.0, 75.0), rotor, c.flat(-1.0, 5.0), c.log(2e-4, 8e-3))
+        lines = lines * c.flat(0.0, 1.0) + c.lines(c.log(20.0, 75.0), rotor, c.flat(-1.0, 5.0), c.log(2e-4, 8e-3))
     if c.chance(0.3):
-        lines = lines + c.flat(0.3, 1.0) * _lines(c, twice + c.log(0.1, 4.0), orders, c.flat(0.0, 8.0), 1e-5)
+        lines = lines + c.flat(0.3, 1.0) * c.lines(twice + c.log(0.1, 4.0), orders, c.flat(0.0, 8.0), 1e-5)
     return np.asarray(lines / np.sqrt(np.mean(lines**2)), dtype=np.float64)
 
 
@@ -379,7 +374,7 @@ def room(rng: np.random.Generator, sample_rate: int, n: int) -> Floats:
     if c.chance(0.6):
         _bed(c, "jet", c.flat(-2.0, 1.0), c.press, c.log(0.1, 0.9))
     if c.chance(0.35):
-        c.wave(c.log(0.1, 1.5) * _lines(c, c.mains, [1.0, 2.0, 3.0, 4.0, 6.0, 8.0], c.flat(2.0, 9.0), 1e-6))
+        c.wave(c.log(0.1, 1.5) * c.lines(c.mains, [1.0, 2.0, 3.0, 4.0, 6.0, 8.0], c.flat(2.0, 9.0), 1e-6))
     if c.chance(0.3):
         creaks = c.times(c.log(0.1, 1.0), 1.0)
         if len(creaks):

@@ -26,7 +26,7 @@ _LOUDER = 0.7  # amplitude grows with the drive to this power
 
 # third-octave levels in dB at the octaves from 31.5 Hz to 16 kHz: from memory, rounded, spread widely where drawn
 _TYPICAL_DB: dict[str, tuple[float, ...]] = {
-    "pipe": (-22.0, -12.0, -4.0, 0.0, 0.0, -4.0, -10.0, -18.0, -28.0, -40.0),
+    "pipe": (-26.0, -16.0, -7.0, -1.0, 0.0, -2.0, -7.0, -13.0, -21.0, -30.0),
     "jet": (-38.0, -30.0, -22.0, -14.0, -7.0, -2.0, 0.0, -1.0, -6.0, -13.0),
     "valve": (-60.0, -50.0, -40.0, -30.0, -20.0, -10.0, -2.0, 0.0, -3.0, -9.0),
     "fall": (-14.0, -5.0, -1.0, 0.0, -2.0, -6.0, -11.0, -17.0, -24.0, -32.0),
@@ -299,6 +299,16 @@ class Chain:
 
         self.spectrum += rfft(x, self.size)
 
+    def lines(self, base_hz: float, orders: list[float], slope_db: float, unrest: float) -> Floats:
+        """Return tones at orders of a base, of unit power; ``unrest`` is the spread of its slow drift."""
+        phase = 2.0 * np.pi * np.cumsum(self.spread(base_hz * self.walk(self.log(0.2, 3.0), unrest))) / self.rate
+        out = np.zeros(self.size)
+        for order in orders:
+            if order * base_hz < 0.42 * self.rate:
+                db = -slope_db * np.log2(max(order, 0.5)) + 6.0 * self.rng.standard_normal()
+                out += 10.0 ** (db / 20.0) * np.sin(order * phase + self.flat(0.0, 6.28))
+        return np.asarray(out / np.sqrt(np.mean(out**2) + 1e-12), dtype=np.float64)
+
     def spread(self, frames: Floats) -> Floats:
         """Return a frame curve at each sample."""
         out: Floats = np.interp(np.arange(self.size) * (FPS / self.rate), np.arange(self.frames), frames)
@@ -312,7 +322,7 @@ class Chain:
         from scipy.fft import rfft
 
         at = np.linspace(-6.0, 4.6, 80)
-        db = -self.flat(4.0, 14.0) * np.maximum(self.flat(-4.0, -2.7) - at, 0.0)  # small mouths radiate little bass
+        db = -self.flat(5.0, 16.0) * np.maximum(self.flat(-3.8, -2.3) - at, 0.0)  # small mouths radiate little bass
         if self.chance(0.5):  # clips and a wall: mass law above a knee, and a dip where they let go
             db -= np.clip(self.flat(0.5, 5.0) * (at - self.flat(-3.0, 2.0)), 0.0, 0.6 * damp_db)
         if self.chance(0.5):  # a cupboard door: low-pass, with a leak that bounds it and dips where it is in tune
