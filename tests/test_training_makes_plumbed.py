@@ -74,6 +74,12 @@ def test_a_slurp_sounds_in_its_bouts_and_rests_between_them() -> None:
         assert np.sum(loud[80:104] ** 2) > 0.02 * np.sum(loud**2)
 
 
+@pytest.mark.parametrize("kind", ["slurp", "flush"])
+def test_the_shortest_and_faintest_bout_is_heard(kind: SoundKind) -> None:
+    drive = np.where(np.arange(30) == 10, 0.01, 0.0)
+    assert all(heard(kind, seed, drive).any() for seed in range(10))
+
+
 def test_a_slurp_rasps_more_than_a_hiss_and_a_rush() -> None:
     def unrest(kind: SoundKind) -> float:
         spans = [levels(heard(kind, seed)[RATE // 2 : -RATE // 2], 80) ** 2 for seed in range(5)]

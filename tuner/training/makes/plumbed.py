@@ -122,7 +122,7 @@ class _Breaths:
         ``gain`` is their strength while they sound, against the rest while driven.
         """
         c = self.c
-        gain *= float(np.sqrt(np.sum(self.level > 0.05) / max(1, int(c.on.sum()))))
+        gain *= float(np.sqrt(np.sum(self.level > 0.05 * self.level.max()) / max(1, int(c.on.sum()))))
         hz = np.clip(2.0**self.octave, 80.0, 9000.0) * c.walk(c.log(1.0, 15.0), c.flat(0.0, 0.15))
         hump = c.formant(hz, c.log(0.3, 1.5), c.log(0.01, 0.3))
         if c.chance(0.75):
