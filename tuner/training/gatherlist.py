@@ -22,7 +22,7 @@ WATER: dict[str, dict[str, tuple[str, ...]]] = {
     "freeciv-data": {"splash": ("Splash.ogg",)},
     "freecol": {"fountain": ("fountain.ogg",)},
     "hedgewars-data": {"splash": ("splash.ogg", "rubberduck_water.ogg", "planewater.ogg")},
-    "ion-sound": {"drip": ("water_droplet*.ogg",)},
+    "ion-sound": {"drip": ("water_droplet_?.ogg",)},
     "khangman": {"splash": ("splash.ogg",)},
     "kolf": {"splash": ("puddle.wav",)},
     "krank": {"running_water": ("menu/water.ogg",)},
