@@ -168,7 +168,7 @@ class Chain:
         rise = np.exp(-1.0 / (attack_s * FPS))
         for row, place, octave in zip(out, spot.tolist(), self.octaves.tolist(), strict=True):
             frame = np.rint((times + climb_s * place) * FPS).astype(int)
-            inside = frame < self.frames
+            inside = (frame >= 0) & (frame < self.frames)
             hits = np.bincount(frame[inside], amps[inside], self.frames)
             fall = np.exp(-1.0 / (max(decay_s * 2.0 ** (-dulling * octave), 0.003) * FPS))
             row[:] = lfilter([1.0 - rise], [1.0, -(rise + fall), rise * fall], hits)
@@ -281,7 +281,7 @@ class Chain:
         from scipy.fft import irfft, rfft
 
         spot = np.rint(times * self.rate).astype(int)
-        inside = spot < self.size
+        inside = (spot >= 0) & (spot < self.size)
         hits = np.bincount(spot[inside], amps[inside], self.size)
         t, knock = np.arange(int(0.2 * self.rate)) / self.rate, np.zeros(int(0.2 * self.rate))
         for _ in range(modes):
