@@ -89,3 +89,11 @@ def test_a_path_colours_but_keeps_silence_before_the_sound() -> None:
         coloured.append(np.abs(c.spectrum))
         assert not np.any(c.heard(0.2)[:RATE])
     assert np.std(np.log([gain[4000] / gain[300] for gain in coloured])) > 0.2
+
+
+def test_a_stroke_that_would_lie_before_the_start_is_left_out() -> None:
+    c = chain()
+    early = c.strokes(np.array([-0.01, 1.0]), np.ones(2), 0.005, 0.05)
+    assert np.array_equal(early, c.strokes(np.array([1.0]), np.ones(1), 0.005, 0.05))
+    c.rung(np.array([-0.01, 0.5]), np.ones(2), 2, 0.5)
+    assert np.isfinite(c.heard(0.1)).all()
