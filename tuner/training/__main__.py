@@ -33,7 +33,7 @@ def main(argv: list[str] | None = None) -> int:
     parser.add_argument("--first-seed", type=int, default=FIRST_TRAINING_SEED, help="of the scenes to fit on")
     parser.add_argument("--trees", type=int, default=TREES, help="trees of each label; 0 fits curves alone")
     parser.add_argument(
-        "--elsewhere", type=int, default=900, help="more scenes to fit on, made otherwise than by the rig's voices"
+        "--elsewhere", type=int, default=1600, help="more scenes to fit on, made otherwise than by the rig's voices"
     )
     parser.add_argument("--rests", type=int, default=750, help="of rooms at rest, made otherwise too")
     parser.add_argument("--workers", type=int, default=2)
