@@ -18,9 +18,10 @@ from tuner.coach.course import Course, is_worse
 from tuner.coach.covered import when_covered
 from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
-from tuner.coach.handwork import Hand, hand_for, hands_of
+from tuner.coach.handwork import Hand, both_ways, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import instead_of, is_set_aside, leading_cause
+from tuner.coach.options import open_moves
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
@@ -223,10 +224,11 @@ class Coach:
         return None
 
     def _parking_move(self, bearing_worth: float, quiet: float) -> Step | None:
-        hands = parking.parking_hands(self.rig, self._hands)
-        ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
-        found = plan(self._belief.few(), self.rig, hands, ways, bearing_worth)
         most = parking.most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
+        if parking.spent(self._course, most):
+            return None
+        hands = parking.parking_hands(self.rig, self._hands)
+        found = plan(self._belief.few(), self.rig, hands, both_ways(hands), bearing_worth)
         return parking.parking_step(found, self._course, self._situation(), most)
 
     def way_back(self) -> tuple[Step, ...]:
@@ -261,16 +263,17 @@ class Coach:
         return self._by_plain_rule(cause)
 
     def _for_unmendable(self, cause: CauseName) -> Step | Question | None:
+        came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
+        if back := taken_back(cause, self._course, self._situation(), came=came):
+            if came:
+                self._belief.not_quiet()
+            return back
         if is_set_aside(cause, self._course.instructed):
             if self._trusted:
                 return self._park(cause)
             if self._hears_again and self._doubts.count <= MOST_DOUBTS:  # the next reading shows whether it is all
                 self._doubts.count += 1
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
-        came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
-        if back := taken_back(cause, self._course, self._situation(), came=came):
-            self._belief.not_quiet()
-            return back
         return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
@@ -281,7 +284,7 @@ class Coach:
         if cause == "emergency carrying flow" and not self._course.slowed_lately():
             ways = {way for way in ways if way[0] == "return pump" and hand_for(self._hands, way[0])} or ways
         found = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth)
-        return self._course.bolder(tuple(p for p in found.moves if p.worth > found.stay and self._course.is_open(p)))
+        return open_moves(found, self._course)
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         hold_tap = cause.name == "vent too closed" and self._situation().flushing_much

@@ -10,7 +10,6 @@ from math import floor, inf
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
 from tuner.coach.hearing_odds import PAUSED_AT
-from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
 from tuner.coach.signs import GURGLE_LITTLE, overfull, rests, roaring_much
@@ -24,16 +23,13 @@ VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill le
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 OPENED_FAR, STAYED_DB = 3.0, 1.0  # the same for openings in all, in sizes to begin with
 GURGLE_TRACE = 0.1  # presence up to which it does not gurgle
-SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
-SURELY_QUIET = 0.6  # chance of silence from which a move may turn back by more than half of the last one
 LONG_SETTLED_S = 1e6
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
-BOLDER, BOLDER_COST = 1.5, 0.25  # the next move the same way is so much larger, where it costs no more worth than this
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +156,16 @@ class Course:
         """Return by how much a control was moved altogether, signed."""
         return sum(m.amount for m in self.moves if m.hand.control == control)
 
+    def openings(self) -> list[float]:
+        """Return by how much the siphon had been opened after each number of moves, 0 at first, in the valve's unit."""
+        turned = (made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves)
+        return list(accumulate(turned, initial=0.0))
+
+    def marks_at_this_speed(self) -> list[Mark]:
+        """Return what was heard since the pump was last moved, which makes all before it past."""
+        since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
+        return [mark for mark in self.marks if mark.moves >= since]
+
     def _marks_after(self, moves: int) -> list[Mark]:
         """Return what was heard after so many moves and before the next."""
         return [mark for mark in self.marks if mark.moves == moves]
@@ -279,13 +285,6 @@ class Course:
         far = less >= FAR_LESS_REST and (not opened or louder_db >= 0.0)
         return far or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
 
-    def splashed_by_opening(self) -> bool:
-        """Tell whether the last move opened the siphon, and it splashes since and did not before."""
-        before = [mark.splashes for mark in self._marks_after(len(self.moves) - 1)]
-        if self._last_turn() <= 0.0 or not before:
-            return False
-        return max(before) < SPLASH_TRACE and self.marks[-1].splashes >= SPLASH_CLEAR
-
     def _still_in_vain(self) -> bool:
         """Tell whether a siphon that was opened in vain gulps on, and stands wider than it did or rests between."""
         now = self.marks[-1]
@@ -300,12 +299,10 @@ class Course:
         grows by closing is the channel's. A pump that was moved makes all of it past. What was opened in vain may be
         taken back but for a step, and further by one at a time; without limit where what is heard rests between bouts.
         """
-        since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
-        turned = [made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves]
-        at = list(accumulate(turned, initial=0.0))
+        at = self.openings()
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
         widest, level_db = -inf, -inf
-        for mark in (m for m in self.marks if m.moves >= since):
+        for mark in self.marks_at_this_speed():
             if mark.overfull and at[mark.moves] >= widest:
                 widest, level_db = at[mark.moves], mark.level_db
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:
@@ -332,30 +329,6 @@ class Course:
         if isinstance(step, Step) and step.amount and not done:
             self.declined.add((step.control, 1 if step.amount > 0 else -1))
 
-    def is_open(self, move: Prospect) -> bool:
-        """Tell whether a move was not left out since the last one, and does not turn back too far."""
-        return (move.hand.control, 1 if move.amount > 0 else -1) not in self.declined and self.within_half(move)
-
-    def within_half(self, move: Prospect) -> bool:
-        """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.
-
-        One that most probably brings silence may go further: between two noises a finest step apart there is none.
-        """
-        last = next((m for m in reversed(self.moves) if m.hand.control == move.hand.control), None)
-        if last is None or last.amount * move.amount > 0 or move.quiet >= SURELY_QUIET:
-            return True
-        return abs(move.amount) <= max(move.hand.finest, abs(last.amount) / 2) + 1e-9
-
-    def turns_back_in_silence(self, move: Prospect) -> bool:
-        """Tell whether a move turns back a control that was moved the other way in a silence which has held since.
-
-        No edge was met on that way, so there is nothing to turn back from.
-        """
-        before = [i for i, made in enumerate(self.moves) if made.hand.control == move.hand.control]
-        if not before or self.moves[before[-1]].amount * move.amount > 0:
-            return False
-        return all(mark.silent for mark in self.marks if mark.moves >= before[-1])
-
     def slowed_lately(self) -> bool:
         """Tell whether the pump was slowed in one of the last two moves."""
         return any(m.hand.control == "return pump" and m.amount < 0 for m in self.moves[-2:])
@@ -373,23 +346,6 @@ class Course:
         far = abs(sum(m.amount for m in recent)) >= NO_EFFECT_TRAVEL * recent[0].hand.full
         still = max(levels) - min(levels) < CLEAR_CHANGE_DB
         return recent[0].hand.control if one_way and far and still else None
-
-    def bolder(self, options: tuple[Prospect, ...]) -> tuple[Prospect, ...]:
-        """After a move that changed nothing clearly, put a larger one of the same kind first that is nearly as good.
-
-        A belief that is a little too narrow would otherwise creep towards an edge that lies far off.
-        """
-        if not self.moves or len(self.levels_db) < 2 or not options or self.led[-1] != self.led[-2]:
-            return options
-        last = self.moves[-1]
-        if abs(self.levels_db[-1] - self.levels_db[-2]) > CLEAR_CHANGE_DB:
-            return options
-        bold = [
-            p for p in options
-            if p.hand.control == last.hand.control and p.amount * last.amount > 0
-            and abs(p.amount) >= BOLDER * abs(last.amount) and p.worth > options[0].worth - BOLDER_COST
-        ]
-        return tuple(sorted(bold, key=lambda p: -p.worth)) + options
 
 
 def is_worse(before: Reading, after: Reading) -> bool:
