@@ -85,4 +85,11 @@ def test_half_of_an_opening_is_taken_back_where_a_splash_came_with_it() -> None:
     assert "half the way back" in back.why
     assert taken_back("pump hum", course, now, came=False) is None
     assert taken_back("weir drop", splashing_after(-0.25), now, came=False) is None
+    after_gulps = Course()
+    after_gulps.heard(reading({"slurp": 0.5, "splash": 0.6}), "weir drop")
+    after_gulps.moved(VALVE, -0.25, "siphon over-open", 60.0)
+    after_gulps.heard(reading({"splash": 0.6}), "weir drop")
+    further = taken_back("weir drop", after_gulps, now, came=False)
+    assert further is not None
+    assert (further.amount, "gulps no more" in further.why) == (-0.0625, True)
     assert taken_back("weir drop", Course(), now, came=False) is None

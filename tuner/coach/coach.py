@@ -18,7 +18,7 @@ from tuner.coach.course import Course, is_worse
 from tuner.coach.covered import when_covered
 from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
-from tuner.coach.handwork import Hand, both_ways, hand_for, hands_of
+from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import instead_of, is_set_aside, leading_cause
 from tuner.coach.options import open_moves
@@ -223,13 +223,9 @@ class Coach:
         self._ending = closing.last_words(now, found, beside, also)
         return None
 
-    def _parking_move(self, bearing_worth: float, quiet: float) -> Step | None:
-        most = parking.most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
-        if parking.spent(self._course, most):
-            return None
-        hands = parking.parking_hands(self.rig, self._hands)
-        found = plan(self._belief.few(), self.rig, hands, both_ways(hands), bearing_worth)
-        return parking.parking_step(found, self._course, self._situation(), most)
+    def _parking_move(self, worth: float, quiet: float) -> Step | None:
+        now, hands = self._situation(), self._hands
+        return parking.parking_move(self._belief, self.rig, hands, self._course, now, bearing_worth=worth, quiet=quiet)
 
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.

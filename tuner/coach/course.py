@@ -22,6 +22,7 @@ LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in 
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 OPENED_FAR, STAYED_DB = 3.0, 1.0  # the same for openings in all, in sizes to begin with
+OPENED_BEYOND = 6.0  # the same from which it is so whatever is heard beside: no roar is left that far open
 GURGLE_TRACE = 0.1  # presence up to which it does not gurgle
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
@@ -50,8 +51,9 @@ class Made:
 class Mark:
     """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
 
-    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much.
-    ``pauses`` is the share of the time in pauses between bouts, None where it is not known.
+    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much,
+    ``roars`` that the emergency pipe may carry. ``pauses`` is the share of the time in pauses between bouts, None where
+    it is not known.
     """
 
     moves: int
@@ -62,6 +64,7 @@ class Mark:
     overfull: bool = False
     pauses: float | None = None
     splashes: float = 0.0
+    roars: bool = False
 
     @property
     def rests(self) -> bool:
@@ -110,12 +113,13 @@ class Course:
         self.marks.append(Mark(
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
-            reading.features.get(PAUSES), presence(reading, "splash"),
+            reading.features.get(PAUSES), presence(reading, "splash"), roaring_much(reading, self.room_db),
         ))
         if leading is None or rests(reading):
             self.room_db = min(self.room_db, reading.levels.la90_db)
         in_vain = self._opened_in_vain() or self._comes_more_by_opening()
-        self.vainly = (in_vain or (self.vainly and self._still_in_vain())) and not roaring_much(reading, self.room_db)
+        in_vain = (in_vain or (self.vainly and self._still_in_vain())) and not roaring_much(reading, self.room_db)
+        self.vainly = in_vain or self._opened_beyond()
         self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
@@ -240,6 +244,20 @@ class Course:
         only_gulps = now.rests and now.gulps > 0.0 and now.gurgles <= GURGLE_TRACE
         return not now.silent and not only_gulps
 
+    def closed_ill(self) -> float:
+        """Return the smallest closing of the siphon after which the open channel gurgled, or worse; else infinity.
+
+        Not one that took back what was opened, and none before which it did so as well: that was closed too far before.
+        """
+        at, smallest = self.openings(), inf
+        for i, made in enumerate(self.moves):
+            if made.hand.control == "siphon valve" and made.amount < 0 and at[i + 1] < -1e-9:
+                before, after = self._marks_after(i), self._marks_after(i + 1)
+                ill = any(mark.overfull or mark.roars for mark in after)
+                if ill and not any(mark.overfull or mark.roars for mark in before):
+                    smallest = min(smallest, -made.amount)
+        return smallest
+
     def _opened_in_vain(self) -> bool:
         """Tell whether the siphon was opened several times in a row, or far in all, and it gulps and is hardly quieter.
 
@@ -254,6 +272,14 @@ class Course:
         return (in_a_row and self._as_loud_as_before(last[0], WORSE_DB)) or (
             far and self._as_loud_as_before(turned[0], STAYED_DB)
         )
+
+    def _opened_beyond(self) -> bool:
+        """Tell whether the siphon stands so far open that it must draw air, and it gulps and is no quieter for it."""
+        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
+        if not turned or self.marks[-1].gulps < STILL_GULPS:
+            return False
+        beyond = self.total("siphon valve") >= OPENED_BEYOND * self.moves[turned[0]].hand.first
+        return beyond and self._as_loud_as_before(turned[0], WORSE_DB)
 
     def _as_loud_as_before(self, move: int, within_db: float) -> bool:
         """Tell whether it is not quieter by more than so much than before a move, by its place."""

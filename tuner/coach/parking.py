@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from tuner.coach import safety, wording
+from tuner.coach.belief import Belief
 from tuner.coach.course import Course
-from tuner.coach.handwork import Hand
+from tuner.coach.handwork import Hand, both_ways
 from tuner.coach.options import is_open, turns_back_in_silence
-from tuner.coach.planning import Plan
+from tuner.coach.planning import BEARING_WORTH, Plan, plan
 from tuner.coach.splashing import opens_into_splash
 from tuner.rig import Rig
 from tuner.terms import Step
@@ -36,6 +37,22 @@ def most_moves(quiet: float, *, probing: bool) -> int:
 def spent(course: Course, most: int) -> bool:
     """Tell whether no move in silence is left, not even one home."""
     return course.parkings >= most + MOST_HOMING
+
+
+def parking_move(
+    belief: Belief, rig: Rig, hands: tuple[Hand, ...], course: Course, now: safety.Situation, *, bearing_worth: float,
+    quiet: float,
+) -> Step | None:
+    """Return the move to make in a silence that is believed in by ``quiet``, or None where none is worth it, or left.
+
+    ``bearing_worth`` is in moves, as ``planning.plan`` takes it; from more than the usual one on, edges may be looked
+    for.
+    """
+    most = most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
+    if spent(course, most):
+        return None
+    with_these = parking_hands(rig, hands)
+    return parking_step(plan(belief.few(), rig, with_these, both_ways(with_these), bearing_worth), course, now, most)
 
 
 def parking_step(found: Plan, course: Course, now: safety.Situation, most: int) -> Step | None:

@@ -15,6 +15,7 @@ GULPS_LITTLE = 0.03  # presence of gulps up to which it does not gulp
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
 ROAR_OVER_DB = 6.0  # over the room, below which falling water is no emergency pipe's; a choice, no source
 FULL_SOUNDS: tuple[SoundKind, ...] = ("gurgle", "roar", "splash")
+BESIDE_GULPS: tuple[SoundKind, ...] = ("gurgle", "flush", "roar", "hiss", "trickle")
 NEVER_RESTS = 0.2  # share of a window in pauses below which nothing in it came and went
 FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
 
@@ -68,6 +69,12 @@ def may_be_full(reading: Reading) -> bool:
     """Tell whether gulps are heard that never rest, and something beside them that a full channel sounds like."""
     beside = max(presence(reading, kind) for kind in FULL_SOUNDS)
     return never_rests(reading) and beside >= FULLER_FROM
+
+
+def gulps_alone(reading: Reading) -> bool:
+    """Tell whether gulps are heard and hardly anything else of the drains, and not without a pause."""
+    beside = max(presence(reading, kind) for kind in BESIDE_GULPS)
+    return presence(reading, "slurp") > GULPS_LITTLE and beside < FULLER_FROM and not never_rests(reading)
 
 
 def gulps_opened(reading: Reading, opened: float) -> bool:
