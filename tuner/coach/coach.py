@@ -26,7 +26,7 @@ from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import steps_back, taken_back
+from tuner.coach.stepsback import contradicted, steps_back, taken_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
@@ -224,8 +224,7 @@ class Coach:
         return None
 
     def _parking_move(self, worth: float, quiet: float) -> Step | None:
-        now, hands = self._situation(), self._hands
-        return parking.parking_move(self._belief, self.rig, hands, self._course, now, bearing_worth=worth, quiet=quiet)
+        return parking.parking_move(self._belief, self.rig, self._hands, self._course, self._situation(), worth, quiet)
 
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.
@@ -237,6 +236,8 @@ class Coach:
     def _move_for(self, cause: Cause) -> Step | Question | None:
         if cause.name not in REMEDIES:
             return self._for_unmendable(cause.name)
+        if self._came_with_move() and (back := contradicted(cause.name, self._course, self._situation())):
+            return back
         made = self._course.emergency_moves() if cause.name == "emergency carrying flow" else 0
         if made >= 2 * MOST_EMERGENCY:
             self._ending = instructions.BLOCKAGE

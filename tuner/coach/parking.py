@@ -40,7 +40,7 @@ def spent(course: Course, most: int) -> bool:
 
 
 def parking_move(
-    belief: Belief, rig: Rig, hands: tuple[Hand, ...], course: Course, now: safety.Situation, *, bearing_worth: float,
+    belief: Belief, rig: Rig, hands: tuple[Hand, ...], course: Course, now: safety.Situation, bearing_worth: float,
     quiet: float,
 ) -> Step | None:
     """Return the move to make in a silence that is believed in by ``quiet``, or None where none is worth it, or left.

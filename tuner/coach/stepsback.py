@@ -6,9 +6,18 @@ from tuner.coach import safety, wording
 from tuner.coach.course import Course
 from tuner.coach.handwork import Hand, hand_for
 from tuner.coach.splashing import SPLASHING, sunk
-from tuner.terms import CauseName, Step
+from tuner.terms import CauseName, Control, Step
 
 SETTLE_S = 60.0
+LESS_LEFT: frozenset[CauseName] = frozenset({"siphon over-open", "vent too wide"})
+MORE_LEFT: frozenset[CauseName] = frozenset(
+    {"siphon over-closed", "emergency carrying flow", "vent too closed", "vent too wide"}
+)
+BROUGHT: dict[tuple[Control, int], frozenset[CauseName]] = {
+    ("siphon valve", 1): LESS_LEFT, ("siphon valve", -1): MORE_LEFT, ("return pump", -1): LESS_LEFT,
+    ("return pump", 1): MORE_LEFT, ("vent tap", 1): frozenset({"vent too wide"}),
+    ("vent tap", -1): frozenset({"vent too closed"}),
+}  # what a move may bring about in a silence: with less or more water left to the open channel, or other air
 
 
 def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -> tuple[Step, ...]:
@@ -25,6 +34,17 @@ def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -
 def step_back(course: Course, now: safety.Situation, why: str = wording.CAME_WITH_IT) -> Step | None:
     """Return the move that takes the last one back, or None where no safety rule allows the whole of it."""
     return _wholly(course.moves[-1].hand, -course.moves[-1].amount, now, why)
+
+
+def contradicted(cause: CauseName, course: Course, now: safety.Situation) -> Step | None:
+    """Return the move that takes the last one back where it broke a silence but cannot have brought ``cause``, or None.
+
+    What is heard has been taken for something else then, and to turn for it would be a guess.
+    """
+    last = course.moves[-1]
+    if cause in BROUGHT[(last.hand.control, 1 if last.amount > 0 else -1)]:
+        return None
+    return step_back(course, now)
 
 
 def taken_back(cause: CauseName, course: Course, now: safety.Situation, *, came: bool) -> Step | None:
