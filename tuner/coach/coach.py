@@ -25,8 +25,9 @@ from tuner.coach.options import open_moves
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
+from tuner.coach.signs import without_faint_roar
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import contradicted, steps_back, taken_back
+from tuner.coach.stepsback import SETTLE_S, contradicted, steps_back, taken_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
@@ -39,7 +40,6 @@ if TYPE_CHECKING:
 
 Reader = Callable[[Samples, int], Reading]
 
-SETTLE_S = 60.0
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 
@@ -113,8 +113,8 @@ class Coach:
         if self._hiss_beside:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
-        masked = is_masked(reading, silence)
-        if masked:
+        diagnosis = without_faint_roar(diagnosis, self._course.room_db)
+        if masked := is_masked(reading, silence):
             self._course.covered(reading)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
         came = self._came_with_move() and not self._in_doubt
