@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tests.bench.perfect_ears import onsets, perfect_reading
+from tests.bench.perfect_ears import onsets, perfect_reading, rested
+from tuner.signatures.reading import PAUSES
 
 STEP_S = 0.1
 
@@ -34,3 +35,12 @@ def test_a_regular_sound_has_its_period_and_a_steady_one_none() -> None:
 
 def test_silence_holds_no_sound() -> None:
     assert perfect_reading({}, STEP_S, 20.0, -70.0).heard == ()
+
+
+def test_pauses_are_what_lies_between_bouts_and_an_even_sound_tells_nothing_of_them() -> None:
+    bouts = steps((10, 40), (80, 100), (110, 160))  # by hand: of 200 steps rest 40 and 40; 10 and 10 are too short
+    assert rested({"slurp": (bouts, 12.0)}, STEP_S) == pytest.approx(0.4)
+    assert rested({"slurp": (bouts, 12.0), "gurgle": (np.ones(200, bool), 9.0)}, STEP_S) == 0.0
+    assert rested({"hiss": (np.ones(200, bool), 9.0)}, STEP_S) is None
+    assert rested({}, STEP_S) is None
+    assert perfect_reading({"slurp": (bouts, 12.0)}, STEP_S, 20.0, -40.0).features[PAUSES] == pytest.approx(0.4)

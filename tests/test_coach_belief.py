@@ -278,6 +278,27 @@ def test_one_closing_takes_at_most_such_a_share_of_the_siphons_flow_in_nine_gues
     assert not larger or lost(min(larger)) > share
 
 
+@pytest.mark.parametrize("share", [MOST_TAKEN_AT_ONCE, MOST_TAKEN_AT_FIRST])
+def test_a_pump_is_sped_up_by_at_most_such_a_share_of_the_flow_in_nine_guesses_of_ten(share: float) -> None:
+    rig = replace(RIG, pumps=(Pump(speed=0.85, speed_step=0.01, head_m=5.0),))
+    b, hand = belief(rig), hands_of(rig)[-1]
+    most = b.most_sped(share)
+    assert hand.control == "return pump"
+    assert 0.0 < most <= hand.largest
+
+    def more(percent: float) -> float:
+        few = b.few()
+        now = laws.supply_flow_m3_s(few.plumbing, few.speeds)
+        after = laws.supply_flow_m3_s(few.plumbing, (few.speeds[0] + percent / 100.0,))
+        return float(np.quantile(after / now, 0.9)) - 1.0
+
+    assert more(most) <= share
+    larger = [a for a in hand.choices() if a > most]
+    assert not larger or more(min(larger)) > share
+    assert b.most_sped(share / 4) < most
+    assert belief(RIG).most_sped(share) == 0.0  # no step moves that pump
+
+
 def test_a_pump_is_slowed_only_as_far_as_it_still_lifts() -> None:
     # By the affinity laws (H ~ s^2) a pump whose shutoff head is twice the lift sends nothing from 71 % down.
     weak = Rig(pumps=(Pump(speed_step=0.01, head_m=2.6),), returns=Returns(static_head_m=1.3))

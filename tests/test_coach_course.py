@@ -8,7 +8,7 @@ import pytest
 from tests.test_coach_coach import RIG, heard_as, next_step
 from tuner.coach import Coach
 from tuner.coach.course import Course
-from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.wording import LOUD_SINCE
 from tuner.signatures.reading import PAUSES
 from tuner.terms import Control, SoundKind, Step
@@ -272,16 +272,57 @@ def test_closings_count_as_in_vain_only_beyond_what_was_opened() -> None:
     assert course.closed_in_vain()
 
 
-@pytest.mark.parametrize(
-    ("amount", "before", "now", "came"),
-    [(0.25, 0.0, 0.6, True), (0.25, 0.4, 0.6, False), (-0.25, 0.0, 0.6, False), (0.25, 0.0, 0.1, False)],
-)
-def test_a_splash_that_came_with_opening_is_known(amount: float, before: float, now: float, came: bool) -> None:
+PUMP = Hand("return pump", "percent", 1.0, 15.0, 1.0, 100.0)
+
+
+def closed_by(amount: float, before: dict[SoundKind, float], after: dict[SoundKind, float], opened: float) -> Course:
+    """Opened by so much, then closed, with what was heard before and after the closing."""
     course = Course()
-    course.heard(heard_as({"gurgle": 0.8, "splash": before}), "siphon over-closed")
-    moved(course, amount)
-    course.heard(heard_as({"splash": now}), "weir drop")
-    assert course.splashed_by_opening() == came
+    if opened:
+        moved(course, opened)
+    course.heard(heard_as(before), "siphon over-open" if before else None)
+    moved(course, -amount)
+    course.heard(heard_as(after, level_db=-30.0), "siphon over-closed" if after else None)
+    return course
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "opened", "ill"),
+    [
+        ({"slurp": 0.5}, {"gurgle": 0.8}, 0.0, 0.5), ({}, {"roar": 0.6}, 0.0, 0.5), ({"slurp": 0.5}, {}, 0.0, inf),
+        ({"gurgle": 0.8}, {"gurgle": 0.8}, 0.0, inf),  # was closed too far before
+        ({"slurp": 0.5}, {"gurgle": 0.8}, 1.0, inf),  # took back what was opened
+    ],
+)
+def test_a_closing_after_which_the_channel_carries_too_much_is_known(
+    before: dict[SoundKind, float], after: dict[SoundKind, float], opened: float, ill: float
+) -> None:
+    assert closed_by(0.5, before, after, opened).closed_ill() == ill
+
+
+def test_far_beyond_what_it_needs_the_siphon_was_opened_in_vain_whatever_is_heard_beside() -> None:
+    course = Course()
+    sounds: dict[SoundKind, float] = {"slurp": 0.6, "roar": 0.6}
+    course.heard(heard_as(sounds, level_db=-40.0), "emergency carrying flow")
+    for turns in (0.5, 0.5, 0.25):
+        moved(course, turns)
+        course.heard(heard_as(sounds, level_db=-40.0), "emergency carrying flow")
+        assert not course.vainly
+    moved(course, 0.25)
+    course.heard(heard_as(sounds, level_db=-40.0), "emergency carrying flow")
+    assert course.vainly
+
+
+def test_the_openings_add_up_and_a_pump_that_moves_makes_what_was_heard_past() -> None:
+    course = Course()
+    course.heard(heard_as({"slurp": 0.5}), "siphon over-open")
+    moved(course, 0.25)
+    course.moved(PUMP, -5.0, None, 60.0)
+    moved(course, -0.5)
+    assert course.openings() == [0.0, 0.25, 0.25, -0.25]
+    assert not course.marks_at_this_speed()
+    course.heard(heard_as({}), None)
+    assert [mark.moves for mark in course.marks_at_this_speed()] == [3]
 
 
 def test_a_step_that_was_left_out_is_open_again_after_a_move() -> None:

@@ -7,7 +7,7 @@ import pytest
 from tests.bench.coach import next_step
 from tuner.causes.rules import load_causes
 from tuner.coach import Coach
-from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, SPEAKING, Doubts, hints_of, is_plain
+from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, OFTEN, SPEAKING, Doubts, hints_of, is_plain
 from tuner.rig import Channel, Pump, Rig
 from tuner.terms import CAUSE_NAMES, Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind, Step
 
@@ -53,6 +53,25 @@ def test_two_hearings_far_apart_or_of_two_causes_are_two_doubts() -> None:
     for _ in range(int(AGAIN_WITHIN_S / WINDOW_S)):
         assert not doubts.is_doubtful(named(None, {}, 0.2), SILENCE)
     assert doubts.is_doubtful(named("siphon over-open", {"slurp": 0.1}, 0.2), SILENCE)
+
+
+@pytest.mark.parametrize(
+    ("kind", "outside", "counts"), [("gurgle", 0.0, True), ("hiss", 0.0, False), ("gurgle", 0.2, False)]
+)
+def test_what_fits_no_cause_but_comes_often_in_a_still_room_counts(
+    kind: SoundKind, outside: float, counts: bool
+) -> None:
+    doubts = Doubts(over_room=False)
+    assert not doubts.is_doubtful(named(None, {}, outside), SILENCE)
+    brief = named("unknown", {kind: 0.04}, outside, 0.5)
+    told = []
+    for _ in range(OFTEN):
+        told.append(doubts.is_doubtful(brief, SILENCE))
+        doubts.is_doubtful(named(None, {}, outside), SILENCE)
+    assert told == [*(OFTEN - 1) * [True], not counts]
+    doubts.moved()
+    doubts.is_doubtful(named(None, {}, outside), SILENCE)
+    assert doubts.is_doubtful(brief, SILENCE)
 
 
 def test_a_move_begins_anew() -> None:

@@ -25,7 +25,7 @@ CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80
                  flushing_much=False, opened_in_a_row=0, gurgling_much=False, opened_too_far=False,
                  gurgles_beside=False, flushing_most=False, closed_in_vain=False, opened_in_vain=False,
                  may_be_full=False, slowest_percent=30.0, room_to_close=inf, most_closed=inf,
-                 closed_most=inf)
+                 closed_most=inf, closed_ill=inf, most_sped=inf)
 
 
 def step(control: str, amount: float) -> tuple[Step, Hand]:
@@ -66,6 +66,28 @@ def test_one_move_closes_at_most_a_quarter_of_what_is_open_in_whole_sixteenths()
     # opening sends nothing to the other pipes
     opened, _ = step("siphon valve", 1.0)
     assert make_safe(opened, hand, replace(CALM, opening=0.36))[0] == opened
+
+
+def test_a_closing_stays_within_half_of_one_that_made_the_channel_gurgle() -> None:
+    made, hand = step("siphon valve", -0.5)
+    safe, _ = make_safe(made, hand, replace(CALM, opening=0.9, closed_ill=0.5))
+    assert safe is not None
+    assert safe.amount == -0.25
+    least, _ = make_safe(made, hand, replace(CALM, opening=0.9, closed_ill=0.0625))
+    assert least is not None
+    assert least.amount == -0.0625
+
+
+def test_a_pump_is_sped_up_by_no_more_than_may_be_sent_at_once_but_slowed_freely() -> None:
+    faster, hand = step("return pump", 15.0)
+    safe, _ = make_safe(faster, hand, replace(CALM, most_sped=10.0))
+    assert safe is not None
+    assert safe.amount == 10.0
+    least, _ = make_safe(faster, hand, replace(CALM, most_sped=0.0))
+    assert least is not None
+    assert least.amount == 5.0  # its finest step
+    slower, _ = step("return pump", -15.0)
+    assert make_safe(slower, hand, replace(CALM, most_sped=0.0))[0] == slower
 
 
 def test_pumps_are_not_stopped_nor_driven_beyond_full_speed() -> None:

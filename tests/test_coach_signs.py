@@ -1,12 +1,22 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 import pytest
 
 from tests.test_coach_belief import paused, reading
-from tuner.coach.signs import flushing_most, gulps_dry, gurgles_beside, may_be_full, overfull, roaring_much
-from tuner.terms import SoundKind
+from tuner.coach.signs import (
+    flushing_most,
+    gulps_alone,
+    gulps_dry,
+    gurgles_beside,
+    may_be_full,
+    overfull,
+    roaring_much,
+    without_faint_roar,
+)
+from tuner.terms import Cause, Diagnosis, SoundKind
 
 
 @pytest.mark.parametrize(
@@ -73,6 +83,19 @@ def test_a_roar_hardly_louder_than_the_room_is_not_the_emergency_pipes() -> None
     assert not roaring_much(roar, level_db - 3.0)
 
 
+def test_a_faint_roar_is_hardly_the_emergency_pipes_in_the_diagnosis_either() -> None:
+    roar = reading({"roar": 0.6})
+    causes = (Cause("emergency carrying flow", 0.7, ("x",)), Cause("weir drop", 0.2, ("y",)))
+    diagnosis = Diagnosis(False, (), causes, roar)
+    faint = without_faint_roar(diagnosis, roar.levels.laeq_db - 3.0)
+    assert faint.causes[0].name == "weir drop"
+    assert faint.causes[1].probability < 0.1
+    assert sum(c.probability for c in faint.causes) == pytest.approx(0.9)
+    assert without_faint_roar(diagnosis, roar.levels.laeq_db - 10.0) is diagnosis
+    assert without_faint_roar(diagnosis, inf) is diagnosis
+    assert without_faint_roar(replace(diagnosis, causes=()), roar.levels.laeq_db).causes == ()
+
+
 def test_what_gulps_and_rests_roars_with_the_siphons_own_voice() -> None:
     both: dict[SoundKind, float] = {"roar": 0.5, "slurp": 0.4}
     assert roaring_much(paused(both, 0.0), inf)
@@ -90,3 +113,15 @@ def test_gulps_that_never_rest_may_be_a_full_channel_where_it_is_heard_beside(
     shares: dict[SoundKind, float], pauses: float | None, doubtful: bool
 ) -> None:
     assert may_be_full(paused(shares, pauses)) == doubtful
+
+
+@pytest.mark.parametrize(
+    ("shares", "pauses", "alone"),
+    [({"slurp": 0.3}, 0.6, True), ({"slurp": 0.3}, None, True), ({"slurp": 0.3, "splash": 0.9}, 0.6, True),
+     ({"slurp": 0.3, "gurgle": 0.2}, 0.6, False), ({"slurp": 0.3, "flush": 0.2}, 0.6, False),
+     ({"slurp": 0.3}, 0.0, False), ({}, 0.6, False)],
+)
+def test_gulps_are_alone_where_they_rest_and_nothing_of_a_full_channel_is_heard(
+    shares: dict[SoundKind, float], pauses: float | None, alone: bool
+) -> None:
+    assert gulps_alone(paused(shares, pauses)) == alone

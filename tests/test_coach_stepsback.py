@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import pytest
+
 from tests.bench.coach import next_step
 from tests.test_coach_belief import RIG, reading
 from tuner.coach import Coach
@@ -7,8 +9,8 @@ from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import step_back, taken_back
-from tuner.terms import SoundKind, Step
+from tuner.coach.stepsback import contradicted, step_back, taken_back
+from tuner.terms import CauseName, Control, SoundKind, Step
 
 VALVE = hand_for(hands_of(RIG), "siphon valve")
 assert VALVE is not None
@@ -85,4 +87,31 @@ def test_half_of_an_opening_is_taken_back_where_a_splash_came_with_it() -> None:
     assert "half the way back" in back.why
     assert taken_back("pump hum", course, now, came=False) is None
     assert taken_back("weir drop", splashing_after(-0.25), now, came=False) is None
+    after_gulps = Course()
+    after_gulps.heard(reading({"slurp": 0.5, "splash": 0.6}), "weir drop")
+    after_gulps.moved(VALVE, -0.25, "siphon over-open", 60.0)
+    after_gulps.heard(reading({"splash": 0.6}), "weir drop")
+    further = taken_back("weir drop", after_gulps, now, came=False)
+    assert further is not None
+    assert (further.amount, "gulps no more" in further.why) == (-0.0625, True)
     assert taken_back("weir drop", Course(), now, came=False) is None
+
+
+@pytest.mark.parametrize(
+    ("control", "amount", "cause", "back"),
+    [
+        ("vent tap", -0.5, "siphon over-open", 0.5), ("vent tap", -0.5, "vent too closed", None),
+        ("vent tap", 0.5, "siphon over-closed", -0.5), ("siphon valve", 0.125, "siphon over-open", None),
+        ("siphon valve", 0.125, "vent too closed", -0.125), ("siphon valve", -0.125, "siphon over-closed", None),
+    ],
+)
+def test_what_breaks_a_silence_and_cannot_have_come_of_the_move_is_not_believed(
+    control: Control, amount: float, cause: CauseName, back: float | None
+) -> None:
+    course, hand = Course(), hand_for(hands_of(RIG), control)
+    assert hand is not None
+    course.heard(reading({}), None)
+    course.moved(hand, amount, None, 60.0)
+    course.heard(reading({"slurp": 0.4}), cause)
+    step = contradicted(cause, course, situation_of(None, course, Coach(RIG)._belief, RIG))
+    assert (step.amount if step else None) == back

@@ -1,4 +1,8 @@
-"""Readings as perfect ears would give them: from what truly sounds at each step, no sound rendered."""
+"""Readings as perfect ears would give them: from what truly sounds at each step, no sound rendered.
+
+Pauses between bouts are heard as well: what never pauses is known to, but for sounds so even that their level tells
+nothing of it.
+"""
 
 from __future__ import annotations
 
@@ -7,8 +11,11 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.signatures.reading import PAUSES
 from tuner.terms import Heard, Levels, Reading, Sound, SoundKind
 
+LEAST_PAUSE_S = 2.0
+FLUTTERING: tuple[SoundKind, ...] = ("gurgle", "slurp", "flush")
 GAP_S = 0.5  # a shorter pause does not part two sounds
 REGULAR, STEADY = 0.3, 0.8  # spread of gaps over their mean, and share of the time, below which there is a period
 
@@ -25,6 +32,17 @@ def onsets(active: Active, step_s: float) -> NDArray[np.intp]:
     starts = starts_of(active)
     keep = [s for i, s in enumerate(starts) if i == 0 or s - starts[i - 1] > GAP_S / step_s]
     return np.array(keep, dtype=np.intp)
+
+
+def rested(heard: Mapping[SoundKind, tuple[Active, float]], step_s: float) -> float | None:
+    """Return the share of the window in pauses of two seconds or more; None in silence, and for an even sound."""
+    if not heard:
+        return None
+    sounding = np.any([active for active, _ in heard.values()], axis=0)
+    turns = np.flatnonzero(np.diff(np.concatenate([[True], sounding, [True]]).astype(int)))
+    lengths = turns[1::2] - turns[::2]
+    share = float(lengths[lengths * step_s >= LEAST_PAUSE_S].sum() / sounding.size)
+    return share if share > 0.0 or not set(FLUTTERING).isdisjoint(heard) else None
 
 
 def perfect_reading(
@@ -46,7 +64,9 @@ def perfect_reading(
     levels = Levels(
         level_db, level_db + 2, level_db - 1, level_db - 2, level_db + 4, (1000.0,), (level_db,)
     )
+    told = dict(features or {})
+    if (paused := rested(heard, step_s)) is not None:
+        told[PAUSES] = paused
     return Reading(
-        seconds, seconds, levels, tuple(sounds), tuple(kinds), 20.0 if kinds else 0.0, 0.0,
-        features=dict(features or {}),
+        seconds, seconds, levels, tuple(sounds), tuple(kinds), 20.0 if kinds else 0.0, 0.0, features=told,
     )

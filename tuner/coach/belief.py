@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from tuner.coach.beside import MISSED, THINGS
 from tuner.coach.guesses import Guesses, after_move, draw_guesses, jittered, moved, speeds_after
-from tuner.coach.handwork import hands_of
+from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness, without_room
 from tuner.coach.outlook import Outlook, outlook
@@ -191,6 +191,21 @@ class Belief:
         left = laws.siphon_flow_m3_s(few.plumbing, level_m, after.opening) / now
         allowed = np.quantile(left, 0.1, axis=1) >= 1.0 - share
         return max((size for size, fits in zip(closings, allowed, strict=True) if fits), default=0.0)
+
+    def most_sped(self, share: float) -> float:
+        """Return by how many percent of full speed the pump may be sped up until it sends too much more.
+
+        By not more than ``share`` of the flow in nine guesses of ten, in whole steps of the pump.
+        """
+        hand = hand_for(hands_of(self._rig), "return pump")
+        if hand is None:
+            return 0.0
+        few = self.few()
+        percents = np.array([amount for amount in hand.choices() if amount > 0])
+        flow = laws.supply_flow_m3_s(few.plumbing, after_move(few, self._rig, hand.control, percents).speeds)
+        more = flow / np.maximum(laws.supply_flow_m3_s(few.plumbing, few.speeds), 1e-9)
+        allowed = np.quantile(np.broadcast_to(more, (percents.size, few.n)), 0.9, axis=1) <= 1.0 + share
+        return max((float(p) for p, fits in zip(percents, allowed, strict=True) if fits), default=0.0)
 
     def causes(self) -> dict[CauseName, float]:
         """Return how probable the regime behind each mendable cause is now."""

@@ -21,11 +21,13 @@ from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import instead_of, is_set_aside, leading_cause
+from tuner.coach.options import open_moves
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
+from tuner.coach.signs import without_faint_roar
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import steps_back, taken_back
+from tuner.coach.stepsback import SETTLE_S, contradicted, steps_back, taken_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.errors import ConfigError
@@ -38,7 +40,6 @@ if TYPE_CHECKING:
 
 Reader = Callable[[Samples, int], Reading]
 
-SETTLE_S = 60.0
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 
@@ -112,8 +113,8 @@ class Coach:
         if self._hiss_beside:
             reading = without_hiss(reading)
         diagnosis = diagnose_reading(reading, rig=self.rig, last_move=last, floor=self.floor, in_a_row=True)
-        masked = is_masked(reading, silence)
-        if masked:
+        diagnosis = without_faint_roar(diagnosis, self._course.room_db)
+        if masked := is_masked(reading, silence):
             self._course.covered(reading)
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
         came = self._came_with_move() and not self._in_doubt
@@ -222,12 +223,8 @@ class Coach:
         self._ending = closing.last_words(now, found, beside, also)
         return None
 
-    def _parking_move(self, bearing_worth: float, quiet: float) -> Step | None:
-        hands = parking.parking_hands(self.rig, self._hands)
-        ways = {(hand.control, way) for hand in hands for way in (-1, 1)}
-        found = plan(self._belief.few(), self.rig, hands, ways, bearing_worth)
-        most = parking.most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
-        return parking.parking_step(found, self._course, self._situation(), most)
+    def _parking_move(self, worth: float, quiet: float) -> Step | None:
+        return parking.parking_move(self._belief, self.rig, self._hands, self._course, self._situation(), worth, quiet)
 
     def way_back(self) -> tuple[Step, ...]:
         """Return the moves back to the best setting heard so far: the last silent one, else the quietest.
@@ -239,6 +236,8 @@ class Coach:
     def _move_for(self, cause: Cause) -> Step | Question | None:
         if cause.name not in REMEDIES:
             return self._for_unmendable(cause.name)
+        if self._came_with_move() and (back := contradicted(cause.name, self._course, self._situation())):
+            return back
         made = self._course.emergency_moves() if cause.name == "emergency carrying flow" else 0
         if made >= 2 * MOST_EMERGENCY:
             self._ending = instructions.BLOCKAGE
@@ -261,16 +260,17 @@ class Coach:
         return self._by_plain_rule(cause)
 
     def _for_unmendable(self, cause: CauseName) -> Step | Question | None:
+        came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
+        if back := taken_back(cause, self._course, self._situation(), came=came):
+            if came:
+                self._belief.not_quiet()
+            return back
         if is_set_aside(cause, self._course.instructed):
             if self._trusted:
                 return self._park(cause)
             if self._hears_again and self._doubts.count <= MOST_DOUBTS:  # the next reading shows whether it is all
                 self._doubts.count += 1
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
-        came = cause not in {*self._course.instructed, "outside noise"} and self._came_with_move()
-        if back := taken_back(cause, self._course, self._situation(), came=came):
-            self._belief.not_quiet()
-            return back
         return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:
@@ -281,7 +281,7 @@ class Coach:
         if cause == "emergency carrying flow" and not self._course.slowed_lately():
             ways = {way for way in ways if way[0] == "return pump" and hand_for(self._hands, way[0])} or ways
         found = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth)
-        return self._course.bolder(tuple(p for p in found.moves if p.worth > found.stay and self._course.is_open(p)))
+        return open_moves(found, self._course)
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         hold_tap = cause.name == "vent too closed" and self._situation().flushing_much

@@ -10,7 +10,6 @@ from math import floor, inf
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
 from tuner.coach.hearing_odds import PAUSED_AT
-from tuner.coach.planning import Prospect
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
 from tuner.coach.signs import GURGLE_LITTLE, overfull, rests, roaring_much
@@ -23,17 +22,15 @@ LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in 
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 OPENED_FAR, STAYED_DB = 3.0, 1.0  # the same for openings in all, in sizes to begin with
+OPENED_BEYOND = 6.0  # the same from which it is so whatever is heard beside: no roar is left that far open
 GURGLE_TRACE = 0.1  # presence up to which it does not gurgle
-SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
-SURELY_QUIET = 0.6  # chance of silence from which a move may turn back by more than half of the last one
 LONG_SETTLED_S = 1e6
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
-BOLDER, BOLDER_COST = 1.5, 0.25  # the next move the same way is so much larger, where it costs no more worth than this
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +51,9 @@ class Made:
 class Mark:
     """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
 
-    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much.
-    ``pauses`` is the share of the time in pauses between bouts, None where it is not known.
+    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much,
+    ``roars`` that the emergency pipe may carry. ``pauses`` is the share of the time in pauses between bouts, None where
+    it is not known.
     """
 
     moves: int
@@ -66,6 +64,7 @@ class Mark:
     overfull: bool = False
     pauses: float | None = None
     splashes: float = 0.0
+    roars: bool = False
 
     @property
     def rests(self) -> bool:
@@ -114,12 +113,13 @@ class Course:
         self.marks.append(Mark(
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
-            reading.features.get(PAUSES), presence(reading, "splash"),
+            reading.features.get(PAUSES), presence(reading, "splash"), roaring_much(reading, self.room_db),
         ))
         if leading is None or rests(reading):
             self.room_db = min(self.room_db, reading.levels.la90_db)
         in_vain = self._opened_in_vain() or self._comes_more_by_opening()
-        self.vainly = (in_vain or (self.vainly and self._still_in_vain())) and not roaring_much(reading, self.room_db)
+        in_vain = (in_vain or (self.vainly and self._still_in_vain())) and not roaring_much(reading, self.room_db)
+        self.vainly = in_vain or self._opened_beyond()
         self._uncovered()
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
@@ -159,6 +159,16 @@ class Course:
     def total(self, control: Control) -> float:
         """Return by how much a control was moved altogether, signed."""
         return sum(m.amount for m in self.moves if m.hand.control == control)
+
+    def openings(self) -> list[float]:
+        """Return by how much the siphon had been opened after each number of moves, 0 at first, in the valve's unit."""
+        turned = (made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves)
+        return list(accumulate(turned, initial=0.0))
+
+    def marks_at_this_speed(self) -> list[Mark]:
+        """Return what was heard since the pump was last moved, which makes all before it past."""
+        since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
+        return [mark for mark in self.marks if mark.moves >= since]
 
     def _marks_after(self, moves: int) -> list[Mark]:
         """Return what was heard after so many moves and before the next."""
@@ -234,6 +244,20 @@ class Course:
         only_gulps = now.rests and now.gulps > 0.0 and now.gurgles <= GURGLE_TRACE
         return not now.silent and not only_gulps
 
+    def closed_ill(self) -> float:
+        """Return the smallest closing of the siphon after which the open channel gurgled, or worse; else infinity.
+
+        Not one that took back what was opened, and none before which it did so as well: that was closed too far before.
+        """
+        at, smallest = self.openings(), inf
+        for i, made in enumerate(self.moves):
+            if made.hand.control == "siphon valve" and made.amount < 0 and at[i + 1] < -1e-9:
+                before, after = self._marks_after(i), self._marks_after(i + 1)
+                ill = any(mark.overfull or mark.roars for mark in after)
+                if ill and not any(mark.overfull or mark.roars for mark in before):
+                    smallest = min(smallest, -made.amount)
+        return smallest
+
     def _opened_in_vain(self) -> bool:
         """Tell whether the siphon was opened several times in a row, or far in all, and it gulps and is hardly quieter.
 
@@ -248,6 +272,14 @@ class Course:
         return (in_a_row and self._as_loud_as_before(last[0], WORSE_DB)) or (
             far and self._as_loud_as_before(turned[0], STAYED_DB)
         )
+
+    def _opened_beyond(self) -> bool:
+        """Tell whether the siphon stands so far open that it must draw air, and it gulps and is no quieter for it."""
+        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
+        if not turned or self.marks[-1].gulps < STILL_GULPS:
+            return False
+        beyond = self.total("siphon valve") >= OPENED_BEYOND * self.moves[turned[0]].hand.first
+        return beyond and self._as_loud_as_before(turned[0], WORSE_DB)
 
     def _as_loud_as_before(self, move: int, within_db: float) -> bool:
         """Tell whether it is not quieter by more than so much than before a move, by its place."""
@@ -279,13 +311,6 @@ class Course:
         far = less >= FAR_LESS_REST and (not opened or louder_db >= 0.0)
         return far or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)
 
-    def splashed_by_opening(self) -> bool:
-        """Tell whether the last move opened the siphon, and it splashes since and did not before."""
-        before = [mark.splashes for mark in self._marks_after(len(self.moves) - 1)]
-        if self._last_turn() <= 0.0 or not before:
-            return False
-        return max(before) < SPLASH_TRACE and self.marks[-1].splashes >= SPLASH_CLEAR
-
     def _still_in_vain(self) -> bool:
         """Tell whether a siphon that was opened in vain gulps on, and stands wider than it did or rests between."""
         now = self.marks[-1]
@@ -300,12 +325,10 @@ class Course:
         grows by closing is the channel's. A pump that was moved makes all of it past. What was opened in vain may be
         taken back but for a step, and further by one at a time; without limit where what is heard rests between bouts.
         """
-        since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
-        turned = [made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves]
-        at = list(accumulate(turned, initial=0.0))
+        at = self.openings()
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
         widest, level_db = -inf, -inf
-        for mark in (m for m in self.marks if m.moves >= since):
+        for mark in self.marks_at_this_speed():
             if mark.overfull and at[mark.moves] >= widest:
                 widest, level_db = at[mark.moves], mark.level_db
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:
@@ -332,30 +355,6 @@ class Course:
         if isinstance(step, Step) and step.amount and not done:
             self.declined.add((step.control, 1 if step.amount > 0 else -1))
 
-    def is_open(self, move: Prospect) -> bool:
-        """Tell whether a move was not left out since the last one, and does not turn back too far."""
-        return (move.hand.control, 1 if move.amount > 0 else -1) not in self.declined and self.within_half(move)
-
-    def within_half(self, move: Prospect) -> bool:
-        """Tell whether a move that turns back stays within half of the last one on that control, or one finest step.
-
-        One that most probably brings silence may go further: between two noises a finest step apart there is none.
-        """
-        last = next((m for m in reversed(self.moves) if m.hand.control == move.hand.control), None)
-        if last is None or last.amount * move.amount > 0 or move.quiet >= SURELY_QUIET:
-            return True
-        return abs(move.amount) <= max(move.hand.finest, abs(last.amount) / 2) + 1e-9
-
-    def turns_back_in_silence(self, move: Prospect) -> bool:
-        """Tell whether a move turns back a control that was moved the other way in a silence which has held since.
-
-        No edge was met on that way, so there is nothing to turn back from.
-        """
-        before = [i for i, made in enumerate(self.moves) if made.hand.control == move.hand.control]
-        if not before or self.moves[before[-1]].amount * move.amount > 0:
-            return False
-        return all(mark.silent for mark in self.marks if mark.moves >= before[-1])
-
     def slowed_lately(self) -> bool:
         """Tell whether the pump was slowed in one of the last two moves."""
         return any(m.hand.control == "return pump" and m.amount < 0 for m in self.moves[-2:])
@@ -373,23 +372,6 @@ class Course:
         far = abs(sum(m.amount for m in recent)) >= NO_EFFECT_TRAVEL * recent[0].hand.full
         still = max(levels) - min(levels) < CLEAR_CHANGE_DB
         return recent[0].hand.control if one_way and far and still else None
-
-    def bolder(self, options: tuple[Prospect, ...]) -> tuple[Prospect, ...]:
-        """After a move that changed nothing clearly, put a larger one of the same kind first that is nearly as good.
-
-        A belief that is a little too narrow would otherwise creep towards an edge that lies far off.
-        """
-        if not self.moves or len(self.levels_db) < 2 or not options or self.led[-1] != self.led[-2]:
-            return options
-        last = self.moves[-1]
-        if abs(self.levels_db[-1] - self.levels_db[-2]) > CLEAR_CHANGE_DB:
-            return options
-        bold = [
-            p for p in options
-            if p.hand.control == last.hand.control and p.amount * last.amount > 0
-            and abs(p.amount) >= BOLDER * abs(last.amount) and p.worth > options[0].worth - BOLDER_COST
-        ]
-        return tuple(sorted(bold, key=lambda p: -p.worth)) + options
 
 
 def is_worse(before: Reading, after: Reading) -> bool:

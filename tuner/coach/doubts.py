@@ -1,10 +1,10 @@
 """A noise among other sound, or in the midst of silence: whether it may be acted on at its first hearing.
 
 Much of a household sounds like water for a second or two, and not all of it is told from water. While other sound has
-been about lately, or when it has been silent since the last move, a noise that is neither plain nor regular is
-listened for again before anything is turned. In a still room it teaches the belief nothing until then; in a lively
-one every window teaches it, with household sound reckoned in (``hearing_odds.LIVELY_ALARM``), and a noise that the
-belief still takes for passing by is not counted as a doubt.
+been about lately, or when it has been silent since the last move, a noise that is neither plain nor regular is listened
+for again before anything is turned; what comes back several times in a still room counts, however brief. In a still
+room it teaches the belief nothing until then; in a lively one every window teaches it, with household sound reckoned in
+(``hearing_odds.LIVELY_ALARM``), and a noise that the belief still takes for passing by is not counted as a doubt.
 """
 
 from __future__ import annotations
@@ -31,8 +31,10 @@ SPEAKING: dict[CauseName, tuple[SoundKind, ...]] = {
     "siphon not purged": ("gurgle", "slurp"), "outlet above water": ("splash",), "weir drop": ("splash",),
     "pump hum": ("hum", "rattle"), "pump drawing air": ("hiss", "trickle"), "return drawing air": ("hiss", "trickle"),
 }  # the sounds without which a cause is not heard
+COMING_BACK: tuple[SoundKind, ...] = ("gurgle", "slurp", "flush", "roar")  # no steady sound, and no stray drop
 AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice in a lively room
 AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minutes
+OFTEN, OFTEN_TRACE = 3, 0.02  # doubtful hearings of a kind in that time, from this presence on, that are no chance
 
 
 @dataclass(slots=True)
@@ -48,6 +50,7 @@ class Doubts:
     _listened_s: float = 0.0
     _lively_until_s: float = -1.0
     _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
+    _traces: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
     _plain: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
     _passed: dict[CauseName, None] = field(default_factory=dict)  # in the order in which they were first heard
 
@@ -70,7 +73,14 @@ class Doubts:
         now = hints_of(diagnosis, HINT_LIVELY if lively else HINT_STILL)
         self._hints.append((self._listened_s, now))
         again = any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items())
-        return not (lately and again)
+        return not ((lately and again) or (not lively and self._comes_often(reading)))
+
+    def _comes_often(self, reading: Reading) -> bool:
+        """Tell whether a kind of sound is heard once more after some doubtful hearings of it in a short time."""
+        now = frozenset(k for k in COMING_BACK if presence(reading, k) >= OFTEN_TRACE)
+        self._traces.append((self._listened_s, now))
+        lately = [kinds for at_s, kinds in self._traces if self._listened_s - at_s <= AGAIN_IN_SILENCE_S]
+        return any(sum(kind in kinds for kinds in lately) >= OFTEN for kind in now)
 
     def is_passing(self, diagnosis: Diagnosis, quiet: float, believed: Mapping[CauseName, float]) -> bool:
         """Tell whether a noise in a lively room is most likely not the drains'; asked once of each listening.
@@ -105,6 +115,7 @@ class Doubts:
         self.count = 0
         self.was_silent = False
         self._hints.clear()
+        self._traces.clear()
         self._plain.clear()
         self._passed.clear()
 

@@ -87,3 +87,8 @@ def hands_of(rig: Rig) -> tuple[Hand, ...]:
 def hand_for(hands: tuple[Hand, ...], control: Control) -> Hand | None:
     """Return the hand of a control, or None where the installation lacks it."""
     return next((hand for hand in hands if hand.control == control), None)
+
+
+def both_ways(hands: tuple[Hand, ...]) -> set[tuple[Control, int]]:
+    """Return each control with both directions, -1 and 1."""
+    return {(hand.control, way) for hand in hands for way in (-1, 1)}

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from tuner.coach import safety, wording
+from tuner.coach.belief import Belief
 from tuner.coach.course import Course
-from tuner.coach.handwork import Hand
-from tuner.coach.planning import Plan
+from tuner.coach.handwork import Hand, both_ways
+from tuner.coach.options import is_open, turns_back_in_silence
+from tuner.coach.planning import BEARING_WORTH, Plan, plan
+from tuner.coach.splashing import opens_into_splash
 from tuner.rig import Rig
 from tuner.terms import Step
 
@@ -31,21 +34,42 @@ def most_moves(quiet: float, *, probing: bool) -> int:
     return MOST_PARKING if quiet >= QUIET_TO_PARK else MOST_UNEASY
 
 
+def spent(course: Course, most: int) -> bool:
+    """Tell whether no move in silence is left, not even one home."""
+    return course.parkings >= most + MOST_HOMING
+
+
+def parking_move(
+    belief: Belief, rig: Rig, hands: tuple[Hand, ...], course: Course, now: safety.Situation, bearing_worth: float,
+    quiet: float,
+) -> Step | None:
+    """Return the move to make in a silence that is believed in by ``quiet``, or None where none is worth it, or left.
+
+    ``bearing_worth`` is in moves, as ``planning.plan`` takes it; from more than the usual one on, edges may be looked
+    for.
+    """
+    most = most_moves(quiet, probing=bearing_worth > BEARING_WORTH)
+    if spent(course, most):
+        return None
+    with_these = parking_hands(rig, hands)
+    return parking_step(plan(belief.few(), rig, with_these, both_ways(with_these), bearing_worth), course, now, most)
+
+
 def parking_step(found: Plan, course: Course, now: safety.Situation, most: int) -> Step | None:
     """Return the best allowed move that is worth it, or None.
 
     Once ``most`` moves were made in silence, only a move home is: one that should stay silent all the way and bring it
     well nearer to the middle. Such a move may turn back as well.
     """
-    if course.parkings >= most + MOST_HOMING:
+    if spent(course, most):
         return None
     for move in found.moves:
         if move.worth < found.stay + PARK_GAIN:
             break
         home = move.quiet >= HOMING_QUIET and move.bears >= found.bears_now + HOMING_GAIN
-        if not home and (
-            course.parkings >= most or not course.is_open(move) or course.turns_back_in_silence(move)
-        ):
+        if opens_into_splash(course, move) or (not home and (
+            course.parkings >= most or not is_open(course, move) or turns_back_in_silence(course, move)
+        )):
             continue
         step = Step(
             move.hand.control, move.amount, move.hand.unit, move.wait_s,

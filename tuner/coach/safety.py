@@ -12,8 +12,10 @@
     the siphon carries: what it no longer takes must fit into the open channel, however wrong the belief is. While more
     than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). Nobody
     knows that valve yet: the first closing of all is no larger than that size, and takes no more than
-    ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. The siphon is closed to no setting at which
-    the open channel gurgled much, unless less was heard of it there since.
+    ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. Nor does one take more than that while
+    anything else is heard beside gulps, and none is more than half of one after which the open channel gurgled, or
+    the emergency pipe carried. The siphon is closed to no setting at which the open channel gurgled much, unless less
+    was heard of it there since. A pump that is sped up sends no more at once than a closing would.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -70,7 +72,8 @@ class Situation:
     all. Below ``slowest_percent`` of its speed the pump may send too little up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take too much less; ``closed_most`` is the largest closing so
-    far.
+    far, and ``closed_ill`` the smallest after which it gurgled or the emergency pipe carried. By more than
+    ``most_sped`` percent the pump may well send too much more.
     No field has a default: whoever asks the rules has thought of each.
     """
 
@@ -92,6 +95,8 @@ class Situation:
     room_to_close: float
     most_closed: float
     closed_most: float
+    closed_ill: float
+    most_sped: float
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -163,12 +168,18 @@ def within_limit(step: Step, hand: Hand, now: Situation) -> Step:
     if step.control == "siphon valve" and step.amount < 0:
         most = min(MOST_CLOSED_AT_ONCE * now.opening * hand.full, now.room_to_close, now.most_closed)
         most = min(most, hand.first / 2) if now.gurgles_beside else most
-        most = min(most, max(hand.first, CLOSING_GROWTH * now.closed_most))
-        steps = int(most / hand.finest + 1e-9)
-        limit = min(limit, max(steps, 1) * hand.finest)
+        most = min(most, max(hand.first, CLOSING_GROWTH * now.closed_most), now.closed_ill / 2)
+        limit = min(limit, _whole(most, hand))
+    if step.control == "return pump" and step.amount > 0:
+        limit = min(limit, _whole(now.most_sped, hand))
     if abs(step.amount) <= limit + 1e-9:
         return step
     return replace(step, amount=limit if step.amount > 0 else -limit)
+
+
+def _whole(size: float, hand: Hand) -> float:
+    """Return ``size`` in whole finest steps, at least one."""
+    return max(int(min(size, hand.full) / hand.finest + 1e-9), 1) * hand.finest
 
 
 def make_safe(step: Step, hand: Hand, now: Situation) -> tuple[Step | None, str | None]:

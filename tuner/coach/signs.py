@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 from tuner.causes.facts import presence
 from tuner.coach import safety
 from tuner.coach.hearing_odds import PAUSED_AT
+from tuner.coach.shares import shifted
 from tuner.signatures.reading import PAUSES
-from tuner.terms import Reading, SoundKind
+from tuner.terms import Diagnosis, Reading, SoundKind
 
 GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
+GULPS_LITTLE = 0.03  # presence of gulps up to which it does not gulp
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
 ROAR_OVER_DB = 6.0  # over the room, below which falling water is no emergency pipe's; a choice, no source
+FAINT_ROAR_ODDS = -4.0  # added to that pipe's log-odds there
 FULL_SOUNDS: tuple[SoundKind, ...] = ("gurgle", "roar", "splash")
+BESIDE_GULPS: tuple[SoundKind, ...] = ("gurgle", "flush", "roar", "hiss", "trickle")
 NEVER_RESTS = 0.2  # share of a window in pauses below which nothing in it came and went
 FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
 
@@ -27,8 +32,20 @@ def roaring_much(reading: Reading, room_db: float) -> bool:
     """
     roar = presence(reading, "roar")
     gulps = presence(reading, "slurp") >= FULLER_FROM and rests(reading)
-    faint = room_db < inf and reading.levels.laeq_db < room_db + ROAR_OVER_DB
-    return roar >= safety.ROAR_MUCH and roar > presence(reading, "flush") and not (gulps or faint)
+    much = roar >= safety.ROAR_MUCH and roar > presence(reading, "flush")
+    return much and not (gulps or is_faint(reading, room_db))
+
+
+def without_faint_roar(diagnosis: Diagnosis, room_db: float) -> Diagnosis:
+    """Return the diagnosis with the emergency pipe hardly believed where the window is hardly louder than the room."""
+    if not diagnosis.causes or not is_faint(diagnosis.reading, room_db):
+        return diagnosis
+    return replace(diagnosis, causes=shifted(diagnosis.causes, {"emergency carrying flow": FAINT_ROAR_ODDS}))
+
+
+def is_faint(reading: Reading, room_db: float) -> bool:
+    """Tell whether a window is hardly louder than the room was heard to be; not while that is not known."""
+    return room_db < inf and reading.levels.laeq_db < room_db + ROAR_OVER_DB
 
 
 def gurgling_much(reading: Reading) -> bool:
@@ -67,6 +84,12 @@ def may_be_full(reading: Reading) -> bool:
     """Tell whether gulps are heard that never rest, and something beside them that a full channel sounds like."""
     beside = max(presence(reading, kind) for kind in FULL_SOUNDS)
     return never_rests(reading) and beside >= FULLER_FROM
+
+
+def gulps_alone(reading: Reading) -> bool:
+    """Tell whether gulps are heard and hardly anything else of the drains, and not without a pause."""
+    beside = max(presence(reading, kind) for kind in BESIDE_GULPS)
+    return presence(reading, "slurp") > GULPS_LITTLE and beside < FULLER_FROM and not never_rests(reading)
 
 
 def gulps_opened(reading: Reading, opened: float) -> bool:

@@ -8,6 +8,7 @@ from tuner.coach.course import Course
 from tuner.coach.signs import (
     flushing_most,
     flushing_much,
+    gulps_alone,
     gulps_opened,
     gurgles_beside,
     may_be_full,
@@ -28,7 +29,10 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     room = course.room_to_close()
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
-    known = closed_most > 0.0 or opened > 0.0  # what was opened may be taken back
+    # what was opened may be taken back; with anything else beside the gulps it may be a full channel all the same
+    alone = diagnosis is not None and gulps_alone(diagnosis.reading)
+    known = opened > 0.0 or (closed_most > 0.0 and alone)
+    share = safety.MOST_TAKEN_AT_ONCE if known else safety.MOST_TAKEN_AT_FIRST
     heard = diagnosis.reading if diagnosis is not None and not course.vainly else None
     return safety.Situation(
         emergency=emergency,
@@ -47,6 +51,8 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         opened_in_vain=course.vainly,
         may_be_full=heard is not None and may_be_full(heard) and not course.was_opened(),
         room_to_close=room,
-        most_closed=belief.most_closed(safety.MOST_TAKEN_AT_ONCE if known else safety.MOST_TAKEN_AT_FIRST),
+        most_closed=belief.most_closed(share),
         closed_most=closed_most,
+        closed_ill=course.closed_ill(),
+        most_sped=belief.most_sped(share),
     )

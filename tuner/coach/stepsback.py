@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from tuner.coach import safety, wording
-from tuner.coach.course import Course, Made
+from tuner.coach.course import Course
 from tuner.coach.handwork import Hand, hand_for
-from tuner.terms import CauseName, Step
+from tuner.coach.splashing import SPLASHING, sunk
+from tuner.terms import CauseName, Control, Step
 
 SETTLE_S = 60.0
-SPLASHING: frozenset[CauseName] = frozenset({"weir drop", "outlet above water"})
+LESS_LEFT: frozenset[CauseName] = frozenset({"siphon over-open", "vent too wide"})
+MORE_LEFT: frozenset[CauseName] = frozenset(
+    {"siphon over-closed", "emergency carrying flow", "vent too closed", "vent too wide"}
+)
+BROUGHT: dict[tuple[Control, int], frozenset[CauseName]] = {
+    ("siphon valve", 1): LESS_LEFT, ("siphon valve", -1): MORE_LEFT, ("return pump", -1): LESS_LEFT,
+    ("return pump", 1): MORE_LEFT, ("vent tap", 1): frozenset({"vent too wide"}),
+    ("vent tap", -1): frozenset({"vent too closed"}),
+}  # what a move may bring about in a silence: with less or more water left to the open channel, or other air
 
 
 def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -> tuple[Step, ...]:
@@ -24,24 +33,36 @@ def steps_back(course: Course, hands: tuple[Hand, ...], now: safety.Situation) -
 
 def step_back(course: Course, now: safety.Situation, why: str = wording.CAME_WITH_IT) -> Step | None:
     """Return the move that takes the last one back, or None where no safety rule allows the whole of it."""
-    return _wholly(course.moves[-1], -course.moves[-1].amount, now, why)
+    return _wholly(course.moves[-1].hand, -course.moves[-1].amount, now, why)
+
+
+def contradicted(cause: CauseName, course: Course, now: safety.Situation) -> Step | None:
+    """Return the move that takes the last one back where it broke a silence but cannot have brought ``cause``, or None.
+
+    What is heard has been taken for something else then, and to turn for it would be a guess.
+    """
+    last = course.moves[-1]
+    if cause in BROUGHT[(last.hand.control, 1 if last.amount > 0 else -1)]:
+        return None
+    return step_back(course, now)
 
 
 def taken_back(cause: CauseName, course: Course, now: safety.Situation, *, came: bool) -> Step | None:
-    """Return what takes the last move back where a noise of ``cause``, which no control mends, came with it, or None.
+    """Return what ends a noise of ``cause``, which no control mends but came with a move, or None.
 
-    The whole of it where that noise ``came`` into a silence; half of it where it opened the siphon and a splash came:
-    an open siphon empties the box until the water falls far from the weir, which is no fault of the crest's.
+    The last move is taken back where that noise ``came`` into a silence; of what opened the siphon, some is where a
+    splash came.
     """
     if came:
         return step_back(course, now)
-    if cause not in SPLASHING or not course.splashed_by_opening():
+    if cause not in SPLASHING or not (low := sunk(course)):
         return None
-    last = course.moves[-1]
-    return _wholly(last, -last.hand.rounded(max(last.amount / 2, last.hand.finest)), now, wording.SPLASH_CAME)
+    why = wording.SPLASH_CAME if low.by_opening else wording.SPLASH_STAYED
+    hand = next(made.hand for made in course.moves if made.hand.control == "siphon valve")
+    return _wholly(hand, -low.amount, now, why)
 
 
-def _wholly(last: Made, amount: float, now: safety.Situation, why: str) -> Step | None:
-    """Return the step by ``amount`` on the control of the last move, None where no safety rule allows all of it."""
-    step = Step(last.hand.control, amount, last.unit, SETTLE_S, why)
-    return step if safety.make_safe(step, last.hand, now)[0] == step else None
+def _wholly(hand: Hand, amount: float, now: safety.Situation, why: str) -> Step | None:
+    """Return the step by ``amount`` on a control, None where no safety rule allows all of it."""
+    step = Step(hand.control, amount, hand.unit, SETTLE_S, why)
+    return step if safety.make_safe(step, hand, now)[0] == step else None

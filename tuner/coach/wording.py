@@ -30,7 +30,11 @@ OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did
 NEVER_RESTS = "it sounds like gulps, but it never rests: a little more opening tells whether the open channel is full"
 SPLASH_CAME = (
     "That came with opening the siphon: it takes so much that the box sinks and the water falls further into it. Go"
-    " half the way back, then listen again."
+    " half the way back to where it did not splash, then listen again."
+)
+SPLASH_STAYED = (
+    "It gulps no more but still splashes: the box may stand low because the siphon takes nearly all. Close it a little"
+    " more, then listen again."
 )
 FLUSHES_TOO = "gulps are heard, but the open channel flushes as well, and that comes first"
 DRAINS_TOO = "what is left after the instruction sounds like it too, and a move tells whether it is"

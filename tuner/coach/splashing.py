@@ -1,0 +1,68 @@
+"""A splash that an open siphon makes: it takes so much that the box sinks, and the weir's water falls far into it.
+
+No fault of the crest's, then, and a closer siphon ends it. That is so where it did not splash with the siphon closer,
+and where it gulped before: a box that sinks to the siphon's inlet stands low still when it has just ceased to gulp.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+
+from tuner.coach.course import Course
+from tuner.coach.planning import Prospect
+from tuner.coach.signs import GULPS_LITTLE
+from tuner.terms import CauseName
+
+SPLASHING: frozenset[CauseName] = frozenset({"weir drop", "outlet above water"})
+SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
+SAME = 1e-9
+MOST_CLOSINGS = 3  # for a splash, in a session: what is left then is no box's that sinks
+
+
+@dataclass(frozen=True, slots=True)
+class Sunk:
+    """By how much, in the valve's unit, the siphon is to be closed for a splash, and whether one came by opening it."""
+
+    amount: float
+    by_opening: bool
+
+
+def sunk(course: Course) -> Sunk | None:
+    """Return what is to be done about a splash that the open siphon makes; None where it makes none, or it was tried.
+
+    Half of the way back to where it did not splash, or a finest step after gulps.
+    """
+    hand = next((made.hand for made in course.moves if made.hand.control == "siphon valve"), None)
+    tried = sum(made.cause in SPLASHING and made.amount < 0 for made in course.moves)
+    if hand is None or not course.marks or tried >= MOST_CLOSINGS or course.marks[-1].splashes < SPLASH_TRACE:
+        return None
+    at, marks = course.openings(), course.marks_at_this_speed()
+    calm_at = _calm_at(course)
+    if any(abs(opening - at[-1]) < SAME for opening in calm_at):
+        return None  # it did not splash here before: that is no box's that sinks
+    calm = max((opening for opening in calm_at if opening < at[-1]), default=None)
+    if calm is not None:
+        if course.marks[-1].splashes < SPLASH_CLEAR and not tried:
+            return None
+        way = at[-1] - calm
+        return Sunk(hand.rounded(max(way / 2, hand.finest)), True) if way > 1.5 * hand.finest else None
+    gulped = any(m.gulps > GULPS_LITTLE and at[m.moves] > at[-1] + SAME for m in marks)
+    closed = course.moves[-1].hand is hand and course.moves[-1].amount < 0
+    return Sunk(hand.finest, False) if gulped and closed and course.marks[-1].gulps <= GULPS_LITTLE else None
+
+
+def _calm_at(course: Course) -> list[float]:
+    """Return how far the siphon stood open where it was listened to at this speed and once did not splash."""
+    at = course.openings()
+    return [at[mark.moves] for mark in course.marks_at_this_speed() if mark.splashes < SPLASH_TRACE]
+
+
+def opens_into_splash(course: Course, move: Prospect) -> bool:
+    """Tell whether a move opens the siphon to where it splashed, while it did not with the siphon closer."""
+    if move.hand.control != "siphon valve" or move.amount <= 0:
+        return False
+    at, calm_at = course.openings(), _calm_at(course)
+    splashed_at = [at[m.moves] for m in course.marks_at_this_speed() if m.splashes >= SPLASH_CLEAR]
+    first = min((s for s in splashed_at if all(abs(s - opening) >= SAME for opening in calm_at)), default=inf)
+    return any(opening < first for opening in calm_at) and at[-1] + move.amount > first - SAME
