@@ -13,9 +13,10 @@
     than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). Nobody
     knows that valve yet: the first closing of all is no larger than that size, and takes no more than
     ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. Nor does one take more than that while
-    anything else is heard beside gulps, and none is more than half of one after which the open channel gurgled, or
-    the emergency pipe carried. The siphon is closed to no setting at which the open channel gurgled much, unless less
-    was heard of it there since. A pump that is sped up sends no more at once than a closing would.
+    anything else is heard beside gulps, the first no more than ``MOST_TAKEN_IN_DOUBT``; and none is more than half of
+    one after which the open channel gurgled, or the emergency pipe carried. The siphon is closed to no setting at which
+    the open channel gurgled much, unless less was heard of it there since. A pump that is sped up sends no more at once
+    than a closing would.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -43,7 +44,7 @@ from tuner.terms import Control, Step
 LEAST_OPENING = 0.06
 MOST_CLOSING = 0.6
 MOST_CLOSED_AT_ONCE = 0.25
-MOST_TAKEN_AT_ONCE, MOST_TAKEN_AT_FIRST = 0.25, 0.12
+MOST_TAKEN_AT_ONCE, MOST_TAKEN_AT_FIRST, MOST_TAKEN_IN_DOUBT = 0.25, 0.12, 0.06
 CLOSING_GROWTH = 2.0  # of the largest closing so far
 LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0

@@ -31,8 +31,11 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
     # what was opened may be taken back; with anything else beside the gulps it may be a full channel all the same
     alone = diagnosis is not None and gulps_alone(diagnosis.reading)
-    known = opened > 0.0 or (closed_most > 0.0 and alone)
-    share = safety.MOST_TAKEN_AT_ONCE if known else safety.MOST_TAKEN_AT_FIRST
+    first = closed_most <= 0.0
+    if opened > 0.0 or (alone and not first):
+        share = safety.MOST_TAKEN_AT_ONCE
+    else:
+        share = safety.MOST_TAKEN_AT_FIRST if alone or not first else safety.MOST_TAKEN_IN_DOUBT
     heard = diagnosis.reading if diagnosis is not None and not course.vainly else None
     return safety.Situation(
         emergency=emergency,
