@@ -29,13 +29,13 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     room = course.room_to_close()
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
-    # what was opened may be taken back; with anything else beside the gulps it may be a full channel all the same
-    alone = diagnosis is not None and gulps_alone(diagnosis.reading)
-    first = closed_most <= 0.0
-    if opened > 0.0 or (alone and not first):
+    # with anything else beside the gulps it may be a full channel; what was opened may be taken back all the same
+    alone, first = diagnosis is not None and gulps_alone(diagnosis.reading), closed_most <= 0.0
+    if alone and not (first and opened <= 0.0):
         share = safety.MOST_TAKEN_AT_ONCE
     else:
         share = safety.MOST_TAKEN_AT_FIRST if alone or not first else safety.MOST_TAKEN_IN_DOUBT
+    taken_back = min(opened, belief.most_closed(safety.MOST_TAKEN_AT_ONCE))
     heard = diagnosis.reading if diagnosis is not None and not course.vainly else None
     return safety.Situation(
         emergency=emergency,
@@ -54,7 +54,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         opened_in_vain=course.vainly,
         may_be_full=heard is not None and may_be_full(heard) and not course.was_opened(),
         room_to_close=room,
-        most_closed=belief.most_closed(share),
+        most_closed=max(taken_back, belief.most_closed(share)),
         closed_most=closed_most,
         closed_ill=course.closed_ill(),
         most_sped=belief.most_sped(share),

@@ -1,0 +1,49 @@
+"""How much may be closed at once, by what is heard and what was moved before."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pytest
+
+from tests.test_coach_belief import RIG, paused
+from tuner.coach import Coach
+from tuner.coach.course import Course
+from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.safety import MOST_TAKEN_AT_FIRST, MOST_TAKEN_AT_ONCE, MOST_TAKEN_IN_DOUBT
+from tuner.coach.situation import situation_of
+from tuner.terms import Diagnosis, SoundKind
+
+ALONE: dict[SoundKind, float] = {"slurp": 0.4}
+BESIDE: dict[SoundKind, float] = {"slurp": 0.4, "gurgle": 0.15}
+
+
+@pytest.mark.parametrize(
+    ("sounds", "moves", "share"),
+    [
+        (ALONE, (), MOST_TAKEN_AT_FIRST), (BESIDE, (), MOST_TAKEN_IN_DOUBT), (ALONE, (-0.125,), MOST_TAKEN_AT_ONCE),
+        (BESIDE, (-0.125,), MOST_TAKEN_AT_FIRST), (ALONE, (0.25,), MOST_TAKEN_AT_ONCE),
+    ],
+)
+def test_a_closing_takes_less_while_anything_is_heard_beside_gulps_and_at_first(
+    sounds: dict[SoundKind, float], moves: Sequence[float], share: float
+) -> None:
+    course, belief, hand = Course(), Coach(RIG)._belief, hand_for(hands_of(RIG), "siphon valve")
+    assert hand is not None
+    for amount in moves:
+        course.moved(hand, amount, None, 60.0)
+    now = situation_of(Diagnosis(False, (), (), paused(sounds, 0.6)), course, belief, RIG)
+    assert now.most_closed == belief.most_closed(share)
+    assert now.most_sped == belief.most_sped(share)
+
+
+def test_what_was_opened_may_be_taken_back_whatever_is_heard_but_no_more_with_it() -> None:
+    belief, hand = Coach(RIG)._belief, hand_for(hands_of(RIG), "siphon valve")
+    assert hand is not None
+    in_doubt, at_once = (belief.most_closed(share) for share in (MOST_TAKEN_IN_DOUBT, MOST_TAKEN_AT_ONCE))
+    assert in_doubt < at_once
+    for opened, most in ((hand.finest, in_doubt), (at_once, at_once), (2 * at_once, at_once)):
+        course = Course()
+        course.moved(hand, opened, None, 60.0)
+        now = situation_of(Diagnosis(False, (), (), paused(BESIDE, 0.6)), course, belief, RIG)
+        assert now.most_closed == most
