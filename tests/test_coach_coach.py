@@ -12,8 +12,6 @@ from hypothesis import strategies as st
 from tuner.coach import Coach
 from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
-from tuner.coach.options import within_half
-from tuner.coach.planning import Prospect
 from tuner.coach.shares import believed
 from tuner.coach.signs import gulps_dry
 from tuner.coach.wording import comparison
@@ -330,19 +328,6 @@ def test_a_siphon_that_gulps_and_gurgles_after_it_was_opened_is_not_opened_to_it
     assert amounts[0] > 0
     assert max(amounts[1:]) <= amounts[0]
     assert min(amounts) < 0
-
-
-@pytest.mark.parametrize(("quiet", "allowed"), [(0.1, False), (0.9, True)])
-def test_a_move_turns_back_by_more_than_half_only_where_it_most_probably_brings_silence(
-    quiet: float, allowed: bool
-) -> None:
-    course, hand = Course(), hands_of(RIG)[0]
-    back = Prospect(hand, 0.5, 0.0, quiet, 0.0, 0.0, 0.0, 0.0, 60.0)
-    assert within_half(course, back)
-    course.moved(hand, -0.25, None, 60.0)
-    assert within_half(course, back) is allowed
-    assert within_half(course, replace(back, amount=-0.5))
-    assert within_half(course, replace(back, amount=0.125))
 
 
 def test_gulps_beside_a_steady_roar_close_nothing() -> None:

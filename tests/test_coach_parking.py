@@ -9,7 +9,6 @@ from tests.test_coach_safety import CALM
 from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
-from tuner.coach.options import turns_back_in_silence
 from tuner.coach.parking import (
     HOMING_GAIN,
     HOMING_QUIET,
@@ -49,22 +48,6 @@ def test_a_doubted_silence_may_be_moved_more_often_and_one_whose_edges_are_looke
     assert most_moves(QUIET_TO_PARK, probing=False) == MOST_PARKING
     assert most_moves(QUIET_TO_PARK - 0.1, probing=False) == MOST_UNEASY
     assert most_moves(0.5, probing=True) == MOST_PROBING > MOST_UNEASY > MOST_PARKING
-
-
-def test_no_move_turns_back_what_was_turned_in_a_silence_that_held() -> None:
-    course = silent_course("siphon valve", 0.25)
-    hand = hand_for(HANDS, "siphon valve")
-    assert hand is not None
-    assert not turns_back_in_silence(course, prospect("siphon valve", 0.125))
-    assert not turns_back_in_silence(course, prospect("vent tap", -0.125))  # was not moved
-    # the move out of a noise may have gone too far
-    assert not turns_back_in_silence(course, prospect("siphon valve", -0.125))
-    course.moved(hand, 0.125, None, 60.0)
-    course.heard(reading({}), None)
-    assert turns_back_in_silence(course, prospect("siphon valve", -0.0625))
-    course.moved(hand, 0.125, None, 60.0)
-    course.heard(reading({"slurp": 0.3}), "siphon over-open")  # now an edge was met
-    assert not turns_back_in_silence(course, prospect("siphon valve", -0.0625))
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from tuner.terms import CauseName
 
 SPLASHING: frozenset[CauseName] = frozenset({"weir drop", "outlet above water"})
 SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
-SAME = 1e-9
+SAME = 1e-9  # sums of turns that are one setting differ by no more
 MOST_CLOSINGS = 3  # for a splash, in a session: what is left then is no box's that sinks
 
 
@@ -48,7 +48,7 @@ def sunk(course: Course) -> Sunk | None:
         way = at[-1] - calm
         return Sunk(hand.rounded(max(way / 2, hand.finest)), True) if way > 1.5 * hand.finest else None
     gulped = any(m.gulps > GULPS_LITTLE and at[m.moves] > at[-1] + SAME for m in marks)
-    closed = course.moves[-1].hand is hand and course.moves[-1].amount < 0
+    closed = course.moves[-1].hand == hand and course.moves[-1].amount < 0
     return Sunk(hand.finest, False) if gulped and closed and course.marks[-1].gulps <= GULPS_LITTLE else None
 
 
