@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import CONTROL_S, checked_drive, step_samples
 from tuner.terms import SoundKind
+from tuner.training.makes.draws import stretches
 
 Floats = NDArray[np.float64]
 _Span = tuple[float, float]
@@ -40,9 +41,8 @@ class _Draw:
         self.seconds = np.arange(self.n) / rate
         self.push = drive[np.minimum((self.ticks / CONTROL_S + 1e-6).astype(np.intp), len(drive) - 1)] ** 0.3
         self.left, self.place, self.gain = np.full(len(self.ticks), 1e3), np.zeros(len(self.ticks)), np.zeros(self.n)
-        edges = np.flatnonzero(np.diff(np.concatenate(([0], (drive > 0.0).astype(np.int8), [0]))))
         attack_s, again_s = self.span(0.004, 0.08), self.span(0.8, 7.0)
-        for first, end in edges.reshape(-1, 2).tolist():
+        for first, end in stretches(drive > 0.0):
             self._bout(drive[first:end], first, step, attack_s, tail_s, again_s)
 
     def _bout(self, drive: Floats, first: int, step: int, attack_s: float, tail_s: float, again_s: float) -> None:

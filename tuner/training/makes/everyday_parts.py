@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import CONTROL_S, step_samples
+from tuner.training.makes.draws import stretches
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -96,8 +97,7 @@ def bouts(drive: Floats) -> list[tuple[float, float]]:
     >>> bouts(np.array([0.0, 1.0, 1.0, 0.0]))
     [(0.05, 0.15)]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], (drive > 0.0).astype(np.int64), [0]))))
-    return [(round(a * CONTROL_S, 3), round(b * CONTROL_S, 3)) for a, b in edges.reshape(-1, 2).tolist()]
+    return [(round(a * CONTROL_S, 3), round(b * CONTROL_S, 3)) for a, b in stretches(drive > 0.0)]
 
 
 def slow(rng: np.random.Generator, times: Floats, per_s: float) -> Floats:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import CONTROL_S
+from tuner.training.makes.draws import Drawn
 
 Floats = NDArray[np.float64]
 Span = tuple[float, float]
@@ -52,27 +53,11 @@ def convolved(pairs: list[Pair]) -> Floats:
 
 
 @dataclass(frozen=True)
-class Draws:
+class Draws(Drawn):
     """A generator with the spans in which everything is drawn, for one sample rate."""
 
     rng: np.random.Generator
     rate: int
-
-    def flat(self, low: float, high: float) -> float:
-        """Return a number drawn evenly."""
-        return float(self.rng.uniform(low, high))
-
-    def log(self, low: float, high: float) -> float:
-        """Return a number drawn evenly on a logarithmic scale."""
-        return float(np.exp(self.rng.uniform(np.log(low), np.log(high))))
-
-    def chance(self, share: float) -> bool:
-        """Return True so often."""
-        return bool(self.rng.random() < share)
-
-    def varied(self, count: int, low: float, high: float) -> Floats:
-        """Return log-normal factors whose spread lies from ``low`` to ``high`` nepers."""
-        return np.asarray(np.exp(self.log(low, high) * self.rng.standard_normal(count)))
 
 
 class Bodies(Draws):

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import CONTROL_S, Ramp
+from tuner.training.makes.draws import Drawn
 
 Floats = NDArray[np.float64]
 Span = tuple[float, float]
@@ -24,7 +25,7 @@ _LONG_BOUT_STEPS = 160
 
 
 @dataclass(frozen=True)
-class Bench:
+class Bench(Drawn):
     """The physical parts: what a mechanism is built from, for one drive, rate and generator."""
 
     rng: np.random.Generator
@@ -37,18 +38,6 @@ class Bench:
     def n(self) -> int:
         """How many samples there are."""
         return len(self.drive) * self.step
-
-    def flat(self, low: float, high: float) -> float:
-        """Return a number drawn evenly."""
-        return float(self.rng.uniform(low, high))
-
-    def log(self, low: float, high: float) -> float:
-        """Return a number drawn evenly on a logarithmic scale."""
-        return float(np.exp(self.rng.uniform(np.log(low), np.log(high))))
-
-    def varied(self, count: int, low: float, high: float) -> Floats:
-        """Return log-normal factors whose spread lies from ``low`` to ``high`` nepers."""
-        return np.asarray(np.exp(self.log(low, high) * self.rng.standard_normal(count)))
 
     def walk(self, time_s: float, sd: float) -> Floats:
         """Return a slow log-normal factor for each control step (first-order memory)."""

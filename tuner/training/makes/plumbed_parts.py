@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import CONTROL_S, checked_drive, step_samples
 from tuner.rehearsal.voices.loudness import a_weighting_db
+from tuner.training.makes.draws import Drawn, stretches
 
 Floats = NDArray[np.float64]
 
@@ -35,7 +36,7 @@ _TYPICAL_DB: dict[str, tuple[float, ...]] = {
 }
 
 
-class Chain:
+class Chain(Drawn):
     """One sound in the making: the drive, the score's frames, the spectrum laid so far, and the draws."""
 
     def __init__(self, rng: np.random.Generator, rate: int, drive: Floats, mains_hz: float) -> None:
@@ -54,8 +55,7 @@ class Chain:
         self.octaves = np.log2(self.centres / 1000.0)
         on = np.zeros(self.frames, dtype=bool)
         on[: len(self.drive) * _STEP] = np.repeat(self.drive > 0, _STEP)
-        edges = np.flatnonzero(np.diff(np.concatenate(([0], on.astype(int), [0]))))
-        self.bouts: list[tuple[int, int]] = [(a, b) for a, b in edges.reshape(-1, 2).tolist()]
+        self.bouts = stretches(on)
         self.on = on
         glide = np.interp(self.t, (np.arange(len(self.drive)) + 0.5) * CONTROL_S, self.drive)
         self.strength: Floats = np.where(on, glide, 0.0)
@@ -69,18 +69,6 @@ class Chain:
             short = min(1.0, (b - a) / FPS / 3.0 / max(up, down))
             out[a:b] = np.minimum(1.0, np.minimum(at / (up * short), (at[::-1] + 1.0 / FPS) / (down * short)))
         return out
-
-    def flat(self, low: float, high: float) -> float:
-        """Return a number drawn evenly."""
-        return float(self.rng.uniform(low, high))
-
-    def log(self, low: float, high: float) -> float:
-        """Return a number drawn evenly on a logarithmic scale."""
-        return float(np.exp(self.rng.uniform(np.log(low), np.log(high))))
-
-    def chance(self, share: float) -> bool:
-        """Return True so often."""
-        return bool(self.rng.random() < share)
 
     def spectrum_of(self, typical: str, shift: float = 0.0, spread_db: float = 5.0) -> Floats:
         """Return each band's amplitude: a random smooth curve round a typical one, moved by ``shift`` octaves."""

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.rehearsal.voices.control import CONTROL_S, step_samples
+from tuner.training.makes.draws import stretches
 
 Floats = NDArray[np.float64]
 FRAME_S = 0.005
@@ -52,8 +53,7 @@ def scene(rng: np.random.Generator, rate: int, drive: Floats) -> Scene:
     n = len(drive) * step_samples(rate)
     hop = round(FRAME_S * rate)
     times = np.arange(n // hop + 2) * hop / rate
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], (drive > 0).astype(int), [0]))))
-    bouts = [(a * CONTROL_S, b * CONTROL_S) for a, b in edges.reshape(-1, 2).tolist()]
+    bouts = [(a * CONTROL_S, b * CONTROL_S) for a, b in stretches(drive > 0.0)]
     centres = (np.arange(len(drive)) + 0.5) * CONTROL_S
     on = drive[np.clip((times / CONTROL_S).astype(int), 0, len(drive) - 1)] > 0
     smooth = np.where(on, np.interp(times, centres, drive), 0.0)

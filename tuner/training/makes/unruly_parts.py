@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy import fft, signal
 
 from tuner.rehearsal.voices.control import checked_drive, step_samples
+from tuner.training.makes.draws import Drawn, stretches
 
 Floats = NDArray[np.float64]
 _POINTS_PER_S = 500
@@ -28,7 +29,7 @@ def unit(x: Floats) -> Floats:
     return out
 
 
-class Course:
+class Course(Drawn):
     """One drive on its control grid, the dynamics that run along it and the voices that they steer."""
 
     def __init__(self, rng: np.random.Generator, sample_rate: int, drive: Floats, mains_hz: float) -> None:
@@ -44,8 +45,7 @@ class Course:
         held = drive[at]
         held[np.arange(self.points) * self.hop >= self.n] = 0.0
         self.on = held > 0.0
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], self.on.astype(np.int8), [0]])))
-        self.bouts = [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+        self.bouts = stretches(self.on)
         self.share, self.left_s = np.zeros(self.points), np.zeros(self.points)
         for a, b in self.bouts:
             self.share[a:b] = (np.arange(b - a) + 0.5) / (b - a)
@@ -54,18 +54,6 @@ class Course:
         self.after_s = (np.arange(self.points) - last) / self.per_s
         self.drive = held
         self.level = self.slowed(held**_LOUDER, self.log(0.006, 0.06)) * self.fade(self.log(0.02, _TAIL_S))
-
-    def flat(self, low: float, high: float) -> float:
-        """Return a number drawn evenly."""
-        return float(self.rng.uniform(low, high))
-
-    def log(self, low: float, high: float) -> float:
-        """Return a number drawn evenly on a logarithmic scale."""
-        return float(np.exp(self.rng.uniform(np.log(low), np.log(high))))
-
-    def chance(self, share: float) -> bool:
-        """Return True so often."""
-        return bool(self.rng.random() < share)
 
     # dynamics, at the control rate
 
