@@ -71,6 +71,11 @@ class Mark:
         """Whether what was heard came and went, with pauses between."""
         return self.pauses is not None and self.pauses >= PAUSED_AT
 
+    @property
+    def too_much(self) -> bool:
+        """Whether more came than the open channel takes: it gurgled much, or the emergency pipe may have carried."""
+        return self.overfull or self.roars
+
 
 @dataclass(slots=True)
 class Course:
@@ -252,19 +257,23 @@ class Course:
         at, smallest = self.openings(), inf
         for i, made in enumerate(self.moves):
             if made.hand.control == "siphon valve" and made.amount < 0 and at[i + 1] < -1e-9:
-                before, after = self._marks_after(i), self._marks_after(i + 1)
-                ill = any(mark.overfull or mark.roars for mark in after)
-                if ill and not any(mark.overfull or mark.roars for mark in before):
+                before, after = (any(m.too_much for m in self._marks_after(moves)) for moves in (i, i + 1))
+                if after and not before:
                     smallest = min(smallest, -made.amount)
         return smallest
+
+    def _gulps_since_turns(self) -> list[int]:
+        """Return the places of the moves that turned the siphon's valve, none where it does not gulp on since them."""
+        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
+        return turned if self.marks[-1].gulps >= STILL_GULPS else []
 
     def _opened_in_vain(self) -> bool:
         """Tell whether the siphon was opened several times in a row, or far in all, and it gulps and is hardly quieter.
 
         An open channel that carries too much carries less with each.
         """
-        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
-        if not turned or self.marks[-1].gulps < STILL_GULPS:
+        turned = self._gulps_since_turns()
+        if not turned:
             return False
         last = turned[-OPENINGS:]
         in_a_row = len(last) == OPENINGS and all(self.moves[i].amount > 0 for i in last)
@@ -275,8 +284,8 @@ class Course:
 
     def _opened_beyond(self) -> bool:
         """Tell whether the siphon stands so far open that it must draw air, and it gulps and is no quieter for it."""
-        turned = [i for i, made in enumerate(self.moves) if made.hand.control == "siphon valve"]
-        if not turned or self.marks[-1].gulps < STILL_GULPS:
+        turned = self._gulps_since_turns()
+        if not turned:
             return False
         beyond = self.total("siphon valve") >= OPENED_BEYOND * self.moves[turned[0]].hand.first
         return beyond and self._as_loud_as_before(turned[0], WORSE_DB)
