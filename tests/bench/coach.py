@@ -6,7 +6,8 @@ Terms: as described; with the room measured before (the others have no floor); u
 ``--recordings``, a labelled folder as the training takes it, of which only the half that fitted nothing is played);
 with a description whose every measure is off by up to 20 %; with none; by a hand whose moves are off by up to 15 %
 beside its usual error, on a valve with its free play; and with a keeper who agrees, once it is silent, that the edges
-of the quiet be looked for (the others leave every question open). At last the causes that no valve mends: was the right
+of the quiet be looked for (the others leave every question open, but with ``--looks`` the keeper of all terms looks
+when asked, ``looking``). At last the causes that no valve mends: was the right
 instruction the first one, with nothing turned before? Ctrl-C reports on the draws that are done. Thresholds are set on
 seeds below 100000. With perfect hearing: ``python -m tests.bench.coach_oracle``.
 On an overflow that shares nothing with the rehearsal: ``python -m tests.bench.coach_another_rig``.
@@ -29,6 +30,7 @@ import numpy as np
 import tuner
 from tests.bench.coach_oracle import bears, off_centre, off_middle, wrong
 from tests.bench.household import clips_apart
+from tests.bench.looking import Eyes, sight_of
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.outlook import Settings, outlook
 from tuner.coach.questions import FIND_EDGES
@@ -53,7 +55,7 @@ UNMENDABLE: tuple[CauseName, ...] = tuple(INSTRUCTIONS)
 class Terms:
     """Under which terms a draw is tuned: ``rig`` is "given", "wrong" or "none".
 
-    ``agrees`` tells of a keeper who lets the edges of the quiet be looked for.
+    ``agrees`` tells of a keeper who lets the edges of the quiet be looked for, ``looks`` of one who looks when asked.
     """
 
     name: str
@@ -61,6 +63,7 @@ class Terms:
     unsteady: bool = False
     floor: bool = False
     agrees: bool = False
+    looks: bool = False
     recordings: Path | None = None
 
 
@@ -104,11 +107,14 @@ def noisy(seed: int, terms: Terms) -> Rehearsal:
     return draw_noisy(seed, sample_rate=RATE, household=sound, household_db=float(rng.uniform(*LEVELS_DB)))
 
 
-def next_step(coach: tuner.Coach, *, agrees: bool = False) -> Step | None:
-    """Return the coach's next step; nobody answers its questions, but for agreeing that the edges be looked for."""
+def next_step(
+    coach: tuner.Coach, rehearsal: Rehearsal, eyes: Eyes | None = None, *, agrees: bool = False
+) -> Step | None:
+    """Return the coach's next step; questions stay open but for ``eyes``, and for agreeing that edges be looked for."""
     step = coach.advise()
     while isinstance(step, Question):
-        coach.look(step.id, "yes" if agrees and step.id == FIND_EDGES.id else None)
+        answer = "yes" if agrees and step.id == FIND_EDGES.id else None
+        coach.look(step.id, eyes.answer(step, sight_of(rehearsal)) if eyes and answer is None else answer)
         step = coach.advise()
     return step
 
@@ -140,13 +146,14 @@ def one(seed: int, terms: Terms) -> Outcome:
     rehearsal = noisy(seed, terms)
     rng = np.random.default_rng([seed, 78])
     floor = measure_floor(rehearsal.floor(FLOOR_S), RATE) if terms.floor else None
+    eyes = Eyes(seed) if terms.looks else None
     coach = tuner.Coach({"given": rehearsal.rig, "wrong": wrong(rehearsal.rig), "none": None}[terms.rig], floor)
     moves, done, think_s, made, to_silence = 0, False, 0.0, False, None
     band_first: bool | None = None
     for _ in range(MOST_LISTENS):
         coach.hear(rehearsal.listen(HEARD_S), RATE)
         thinking = time.process_time()
-        step = next_step(coach, agrees=terms.agrees)
+        step = next_step(coach, rehearsal, eyes, agrees=terms.agrees)
         think_s = max(think_s, time.process_time() - thinking)
         band_first = in_band(coach, rehearsal) if band_first is None else band_first
         if step is None:
@@ -173,16 +180,16 @@ def one(seed: int, terms: Terms) -> Outcome:
     )
 
 
-def told(case: tuple[CauseName, int]) -> tuple[CauseName, int, bool, bool, str]:
+def told(case: tuple[CauseName, int], *, looks: bool) -> tuple[CauseName, int, bool, bool, str]:
     """Return cause, seed, whether its instruction came first with nothing turned, whether it came at all, the first."""
     cause, seed = case
     rehearsal = draw_case(cause, seed, sample_rate=RATE)
-    coach = tuner.Coach(rehearsal.rig)
+    coach, eyes = tuner.Coach(rehearsal.rig), Eyes(seed) if looks else None
     right, first = INSTRUCTIONS[cause][1], ""
     came = False
     for _ in range(6):
         coach.hear(rehearsal.listen(HEARD_S), RATE)
-        step = next_step(coach)
+        step = next_step(coach, rehearsal, eyes)
         if step is None:
             break
         if step.amount:
@@ -238,10 +245,13 @@ def report(terms: Terms, results: list[Outcome]) -> None:
 
 
 def run(
-    draws: int, workers: int, first_seed: int, recordings: Path | None = None, names: tuple[str, ...] = ()
+    draws: int, workers: int, first_seed: int, recordings: Path | None = None, names: tuple[str, ...] = (),
+    *, looks: bool = False,
 ) -> None:
     """Print the figures under all terms, or under those of ``names``."""
-    every = [replace(terms, recordings=recordings if terms.name == HOUSEHOLD else None) for terms in TERMS]
+    every = [replace(terms, recordings=recordings if terms.name == HOUSEHOLD else None, looks=looks) for terms in TERMS]
+    if looks:
+        print("coach: the keeper looks when asked")
     if recordings is None:
         print("coach: left out: under household sound (no --recordings)")
         every = [terms for terms in every if terms.name != HOUSEHOLD]
@@ -259,7 +269,7 @@ def run(
             return
         each = max(1, draws // len(UNMENDABLE))
         cases = [(cause, seed) for cause in UNMENDABLE for seed in range(first_seed, first_seed + each)]
-        results = list(pool.map(told, cases))
+        results = list(pool.map(partial(told, looks=looks), cases))
     print(f"causes that no valve mends, {each} draws of each from seed {first_seed}: the right instruction first"
           f" {np.mean([r[2] for r in results]):.1%}, within six listenings {np.mean([r[3] for r in results]):.1%}")
     for cause in UNMENDABLE:
@@ -277,8 +287,12 @@ def main() -> None:
     ask.add_argument("--terms", nargs="*", default=(), metavar="WORD",
                      choices=[*(t.name.split()[0] for t in TERMS), "unmendable", ()],
                      help="first words of the terms wanted (default: all)")
+    ask.add_argument("--looks", action="store_true", help="a keeper who looks when asked")
     told_args = ask.parse_args()
-    run(told_args.draws, told_args.workers, told_args.first_seed, told_args.recordings, tuple(told_args.terms))
+    run(
+        told_args.draws, told_args.workers, told_args.first_seed, told_args.recordings, tuple(told_args.terms),
+        looks=told_args.looks,
+    )
 
 
 if __name__ == "__main__":

@@ -1,11 +1,12 @@
 """The coach on another rig: noisy draws of an overflow that shares nothing with the project's water and voices.
 
     python -m tests.bench.coach_another_rig --draws 100 --first-seed 0 --workers 2 [--why]
-                                            [--floor | --perfect | --coarse]
+                                            [--floor | --perfect | --coarse] [--looks]
 
-Driven through the public seam only; every question stays open. One line a draw, and a summary. The truth at the end is
-what would be audible within ten minutes if nothing were touched. A move counts as having made the emergency carry
-water where that carries clearly more after the move, while it is waited for or soon after, than it would have without.
+Driven through the public seam only; every question stays open, unless a keeper looks (``--looks``, ``looking``). One
+line a draw, and a summary. The truth at the end is what would be audible within ten minutes if nothing were touched. A
+move counts as having made the emergency carry water where that carries clearly more after the move, while it is waited
+for or soon after, than it would have without.
 ``--floor`` measures the room with the pumps off first; with ``--perfect`` the coach is told what is truly audible and
 no sound is rendered, which leaves the water model alone on trial; with ``--coarse`` part of it is taken for something
 else (``coarse_ears``), which tries how well the coach bears that; ``--why`` prints each listening with its step. A draw
@@ -32,6 +33,7 @@ from tests.bench.another_rig.plant import Plant
 from tests.bench.another_rig.truth import AUDIBLE_S, UNDER_ROOM_DB
 from tests.bench.another_rig.water import STEP_S
 from tests.bench.coarse_ears import CoarseEars
+from tests.bench.looking import LOOK_S, Eyes, Sight
 from tests.bench.perfect_ears import perfect_reading
 
 RATE = 48000
@@ -89,10 +91,11 @@ def names(kinds: Collection[str]) -> str:
 class Tuning:
     """One draw tuned by the coach's moves."""
 
-    def __init__(self, seed: int, *, floor: bool, perfect: bool, coarse: bool, why: bool) -> None:
+    def __init__(self, seed: int, *, floor: bool, perfect: bool, coarse: bool, looks: bool, why: bool) -> None:
         self.plant = Plant(seed)
         self.told, self.why = perfect or coarse, why
         self.ears = CoarseEars(seed) if coarse else None
+        self.eyes = Eyes(seed) if looks else None
         self.log: list[str] = []
         self.moves = 0
         self.said_done = False
@@ -135,11 +138,18 @@ class Tuning:
         for _ in range(MOST_QUESTIONS):
             if not isinstance(step, tuner.Question):
                 break
-            coach.look(step.id, None)
+            coach.look(step.id, self._seen(step))
             step = coach.advise()
         self._note(lambda: f"  {began_s:6.0f} s, {self._settings()}; truly {sounding}, within {AHEAD_S:.0f} s"
                            f" {names(plant.audible(plant.peek(AHEAD_S)))}; {_told(heard)} -> {_said(step)}")
         return step
+
+    def _seen(self, question: tuner.Question) -> str | None:
+        """Return what a keeper who looks answers; None from one who does not."""
+        answer = self.eyes.answer(question, sight_of(self.plant)) if self.eyes else None
+        if answer is not None:
+            self._note(lambda: f"    {question.id}: {answer}")
+        return answer
 
     def _truly(self) -> tuner.Reading:
         """Return what perfect, or coarse, ears make of the next window."""
@@ -201,10 +211,23 @@ def _said(step: tuner.Step | tuner.Question | None) -> str:
     return f"{step.control} {step.amount:+.3g} {step.unit}, wait {step.wait_s:.0f} s: {step.why}"
 
 
-def one(seed: int, *, floor: bool, perfect: bool, coarse: bool, why: bool) -> Outcome | Failure:
+def sight_of(plant: Plant) -> Sight:
+    """Return what there is to see at the overflow, with nothing touched."""
+    built, course = plant.installation, plant.peek(LOOK_S)
+    box = built.box
+    level_m = box.weir_m - course.weir_drop_m
+    return Sight(
+        level_m - box.crest_m, STEP_S, built.channel.diameter_m, box.siphon_inlet_m - box.crest_m,
+        emergency=bool((course.emergency_m3_s > 0.0).any()),
+        siphon_bubbles="in surges" if course.gulping.any() else "none",
+        splash="box" if "splash" in plant.audible(course) else "neither",
+    )
+
+
+def one(seed: int, *, floor: bool, perfect: bool, coarse: bool, looks: bool, why: bool) -> Outcome | Failure:
     """Tune one draw; that the program fails on it is a result too, and the other draws go on."""
     try:
-        return Tuning(seed, floor=floor, perfect=perfect, coarse=coarse, why=why).tune()
+        return Tuning(seed, floor=floor, perfect=perfect, coarse=coarse, looks=looks, why=why).tune()
     except Exception:
         return Failure(seed, traceback.format_exc())
 
@@ -264,14 +287,15 @@ def follow(results: Iterable[Outcome | Failure]) -> tuple[list[Outcome], int]:
 
 def run(
     draws: int, workers: int, first_seed: int, *, floor: bool = False, perfect: bool = False, coarse: bool = False,
-    why: bool = False,
+    looks: bool = False, why: bool = False,
 ) -> int:
     """Print a line a draw and the summary; return how many draws failed."""
     print(head(), flush=True)
     # an interrupt is for the parent, which reports what it has; the workers end with the draw at hand
     with ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN)) as pool:
         seeds = range(first_seed, first_seed + draws)
-        done, failed = follow(pool.map(partial(one, floor=floor, perfect=perfect, coarse=coarse, why=why), seeds))
+        by = partial(one, floor=floor, perfect=perfect, coarse=coarse, looks=looks, why=why)
+        done, failed = follow(pool.map(by, seeds))
         if done:
             report(done)
         if failed:
@@ -288,13 +312,14 @@ def main() -> int:
     ask.add_argument("--floor", action="store_true", help="measure the room with the pumps off first")
     ask.add_argument("--perfect", action="store_true", help="tell the coach what is truly audible")
     ask.add_argument("--coarse", action="store_true", help="the same, part of it taken for something else")
+    ask.add_argument("--looks", action="store_true", help="a keeper who looks when asked")
     ask.add_argument("--why", action="store_true", help="print each listening with its step")
     told = ask.parse_args()
     if told.floor + told.perfect + told.coarse > 1:
         ask.error("--perfect and --coarse listen otherwise than by ear, and --floor measures by ear: give one of them")
     failed = run(
         told.draws, told.workers, told.first_seed, floor=told.floor, perfect=told.perfect,
-        coarse=told.coarse, why=told.why
+        coarse=told.coarse, looks=told.looks, why=told.why
     )
     return 1 if failed else 0
 

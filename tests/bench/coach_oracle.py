@@ -3,7 +3,8 @@
     python -m tests.bench.coach_oracle --first-seed 100000 --draws 200
 
 Draws noisy installations and lets the coach tune them; readings are made from the plant's state, no sound is
-rendered. With ``--coarse`` part of it is taken for something else (``coarse_ears``). With ``--cause`` every draw has
+rendered. With ``--coarse`` part of it is taken for something else (``coarse_ears``), with ``--looks`` questions are
+answered (``looking``). With ``--cause`` every draw has
 that one cause instead, and the instruction that ends it is shown.
 Thresholds are set on seeds below 100000; figures are reported on seeds from 100000 on.
 """
@@ -17,6 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tests.bench.coarse_ears import CoarseEars
+from tests.bench.looking import Eyes, sight_of
 from tests.bench.perfect_ears import perfect_reading
 from tuner.coach import Coach
 from tuner.rehearsal.cases import draw_case, draw_noisy
@@ -27,6 +29,7 @@ from tuner.terms import Question, Reading, SoundKind
 
 WINDOW_S = 25.0
 MOST_MOVES = 25
+MOST_QUESTIONS = 4  # one after the other
 AUDIBLE = 0.12  # drive from which perfect ears hear a voice
 HEALTHY_HUM = 0.2
 STEP_S = 0.05
@@ -137,11 +140,12 @@ def wrong(rig: Rig) -> Rig:
     )
 
 
-def tune(seed: int, *, cause: str | None, rig: str, coarse: bool, talk: bool) -> Outcome:
+def tune(seed: int, *, cause: str | None, rig: str, coarse: bool, looks: bool, talk: bool) -> Outcome:
     """Let the coach tune one draw."""
     bench = draw_case(cause, seed, sample_rate=SAMPLE_RATE) if cause else draw_noisy(seed, sample_rate=SAMPLE_RATE)
     coach = Coach({"given": bench.rig, "none": None, "wrong": wrong(bench.rig)}[rig])
     true_causes, ears = bench.truth.causes, CoarseEars(seed) if coarse else None
+    eyes = Eyes(seed) if looks else None
     bench.plant.ever_emergency = False
     moves, steps, slowest, roared, first, text = 0, 0, 0.0, False, "", ""
     while True:
@@ -151,8 +155,13 @@ def tune(seed: int, *, cause: str | None, rig: str, coarse: bool, talk: bool) ->
         step = coach.advise()
         slowest = max(slowest, time.perf_counter() - began)
         first = first or (diagnosis.causes[0].name if diagnosis.causes else "silent")
-        if isinstance(step, Question):
-            coach.look(step.id, None)
+        for _ in range(MOST_QUESTIONS):
+            if not isinstance(step, Question):
+                break
+            answer = eyes.answer(step, sight_of(bench)) if eyes else None
+            if talk:
+                print(f"   {step.id}? {answer}")
+            coach.look(step.id, answer)
             step = coach.advise()
         if talk:
             heard = {h.kind: (round(h.share, 2), round(h.excess_db), h.period_s and round(h.period_s, 1))
@@ -194,11 +203,12 @@ def main() -> None:
     ask.add_argument("--cause", default=None)
     ask.add_argument("--rig", choices=("given", "none", "wrong"), default="given")
     ask.add_argument("--coarse", action="store_true", help="ears to which these sounds are new")
+    ask.add_argument("--looks", action="store_true", help="a keeper who looks when asked")
     ask.add_argument("--talk", action="store_true")
     told = ask.parse_args()
     began = time.perf_counter()
     outcomes = [
-        tune(seed, cause=told.cause, rig=told.rig, coarse=told.coarse, talk=told.talk)
+        tune(seed, cause=told.cause, rig=told.rig, coarse=told.coarse, looks=told.looks, talk=told.talk)
         for seed in range(told.first, told.first + told.draws)
     ]
     moves = np.array([o.moves for o in outcomes])

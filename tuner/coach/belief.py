@@ -9,6 +9,7 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 
+from tuner.coach import surface
 from tuner.coach.beside import MISSED, THINGS
 from tuner.coach.guesses import Guesses, after_move, draw_guesses, jittered, moved, speeds_after
 from tuner.coach.handwork import hand_for, hands_of
@@ -92,14 +93,32 @@ class Belief:
         if evidence.room_db is not None:
             self._room_db = min(self._room_db, evidence.room_db)
         by_level, self.loudness = graded(self.loudness, o, without_room(evidence.level_db, self._room_db))
-        self.weights = self.weights * likelihood * np.exp(by_level)
+        self._weigh(likelihood * np.exp(by_level))
+        return True
+
+    def _weigh(self, likelihood: Floats) -> None:
+        """Weigh the guesses by a likelihood; where few are left that count, draw them anew and move them apart."""
+        self.weights = self.weights * likelihood
         self.weights = self.weights / self.weights.sum()
         if 1.0 / float(np.sum(self.weights**2)) < RESAMPLE_BELOW * self.guesses.n:
             index = self._drawn(self.guesses.n)
             self.guesses, self.loudness = jittered(self.guesses.taken(index), self._rng), self.loudness.taken(index)
             self._steady = self._steady[index]
             self.weights = np.full(self.guesses.n, 1.0 / self.guesses.n)
-        return True
+
+    def seen(self, question_id: str, answer: str) -> dict[CauseName, float]:
+        """Take in what the water in the box does; return the log-odds that this adds to the causes."""
+        o = self.outlook()
+        choice = surface.LOOKS[question_id].choices.index(answer)
+        told = surface.chances(question_id, o, self.guesses.plumbing)[choice]
+        odds = surface.odds_of(told, o, self.weights)
+        self._weigh(told)
+        return odds
+
+    def worth_of_looking(self, *, silent: bool) -> float:
+        """Return what a look at the box's water would tell, in nats: in silence of the edges, else of the cause."""
+        gain = surface.gain_of_side if silent else surface.gain_of_state
+        return gain(self.outlook(), self.guesses.plumbing, self.weights)
 
     def _news(self, steady: Floats) -> Floats:
         """Return what a reading adds to those heard since the last move, as a log-likelihood.

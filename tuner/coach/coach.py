@@ -12,7 +12,7 @@ import numpy as np
 from tuner.causes import LastMove, diagnose_reading
 from tuner.causes.diagnosis import is_masked
 from tuner.causes.rules import load_causes
-from tuner.coach import closing, instructions, memory, parking, questions, safety, wording
+from tuner.coach import closing, instructions, looks, memory, parking, questions, safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
 from tuner.coach.covered import when_covered
@@ -20,7 +20,7 @@ from tuner.coach.doubts import PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import instead_of, is_set_aside, leading_cause
+from tuner.coach.leading import as_seen, instead_of, is_set_aside, leading_cause
 from tuner.coach.options import open_moves
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
@@ -30,7 +30,6 @@ from tuner.coach.situation import situation_of
 from tuner.coach.stepsback import SETTLE_S, contradicted, steps_back, taken_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
-from tuner.errors import ConfigError
 from tuner.rig import Rig
 from tuner.rigfile import typical_rig
 from tuner.terms import Cause, CauseName, Control, Diagnosis, Floor, Question, Reading, Samples, Step
@@ -186,7 +185,7 @@ class Coach:
             return None
         if diagnosis.silent:
             return self._park()
-        if not self._course.unanswered and (asking := questions.worth_asking(diagnosis.causes, self._course.asked)):
+        if asking := looks.in_noise(diagnosis.causes, self._course, self._belief, trusted=self._trusted):
             return asking
         if self._course.worse_in_a_row >= safety.WORSE_LIMIT and self._course.moves:
             return self._stop_and_say()
@@ -195,7 +194,8 @@ class Coach:
     def _leading(self, diagnosis: Diagnosis) -> Cause:
         believed = self._belief.causes() if self._trusted else {}
         quiet = self._belief.expected().quiet
-        return leading_cause(diagnosis, self._course.instructed, believed, quiet, vainly=self._course.vainly)
+        leading = leading_cause(diagnosis, self._course.instructed, believed, quiet, vainly=self._course.vainly)
+        return as_seen(leading, self._course.seen())
 
     def _park(self, beside: CauseName | None = None) -> Step | Question | None:
         """In silence of the drains: move to mid-window where that pays, listen on where it is doubted, ask, or end.
@@ -208,6 +208,8 @@ class Coach:
         long_silent = self._course.silent_s >= parking.SILENT_TO_PARK_S and now.quiet >= believed_from
         quiet_so_far = long_silent or now.quiet >= parking.QUIET_TO_PARK
         may_move = wanted and quiet_so_far
+        if may_move and self._hears_again and (look := looks.in_silence(self._course, self._belief)):
+            return look
         if may_move and (step := self._parking_move(self._bearing_worth, now.quiet)):
             self._course.parkings += 1
             return step
@@ -344,16 +346,12 @@ class Coach:
         ConfigError
             When the question or the answer is not one that the coach knows.
         """
-        odds = questions.log_odds_of(question_id, answer)
-        if odds is None:
-            raise ConfigError(f"look({question_id!r}, {answer!r}) must be a question of the coach and its choice")
+        odds = looks.odds_of(question_id, answer, self._belief)
         self._entries.append({"looked": [question_id, answer]})
-        self._look(question_id, odds)
+        self._course.looked(question_id, answer, odds)
         if (question_id, answer) == (questions.FIND_EDGES.id, "yes"):
             self._bearing_worth = PROBING_WORTH
-
-    def _look(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
-        self._course.looked(question_id, odds)
+        self._trusted |= self._course.seen() is not None  # a belief that began anew has more to go by
         if self._diagnosis is not None and odds:
             self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
         self._decided = False

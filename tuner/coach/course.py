@@ -13,6 +13,7 @@ from tuner.coach.hearing_odds import PAUSED_AT
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
 from tuner.coach.signs import GURGLE_LITTLE, overfull, rests, roaring_much
+from tuner.coach.surface import LOOKS, Seen
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.signatures.reading import PAUSES
 from tuner.terms import CauseName, Control, Question, Reading, Step, Unit
@@ -84,10 +85,10 @@ class Course:
     ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not;
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
-    opened again and again and gulps: what else is heard then is no open channel's. ``declined`` holds the controls and
-    ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to. ``unanswered`` tells
-    that a question since the last reading got no answer; ``room_db`` is the lowest level that was heard in silence or
-    between bouts.
+    opened again and again and gulps: what else is heard then is no open channel's. ``looks`` has the looks into the box
+    that were answered. ``declined`` holds the controls and ways (-1, 1) that the keeper left out since the last move: a
+    handle at its stop, or no wish to. ``unanswered`` tells that a question since the last reading got no answer;
+    ``room_db`` is the lowest level that was heard in silence or between bouts.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -96,6 +97,7 @@ class Course:
     marks: list[Mark] = field(default_factory=list)
     found: list[CauseName] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
+    looks: list[Seen] = field(default_factory=list)
     instructed: set[CauseName] = field(default_factory=set)
     parkings: int = 0
     silent_s: float = 0.0
@@ -136,11 +138,18 @@ class Course:
         self.covered_db.clear()
         self.seen_running = False
 
-    def looked(self, question_id: str, odds: Mapping[CauseName, float]) -> None:
-        """Note that a question was asked and what its answer adds to the causes."""
+    def looked(self, question_id: str, answer: str | None, odds: Mapping[CauseName, float]) -> None:
+        """Note a question, its answer and what that adds to the causes."""
         self.asked.add(question_id)
         self.unanswered = not odds
+        if answer is not None and question_id in LOOKS:
+            self.looks.append(Seen(question_id, len(self.moves), answer))
+            self.vainly &= not self.looks[-1].reaches_elbow
         self.seen_running = question_id == EMERGENCY_DRY.id and odds.get("emergency carrying flow", 0.0) > 0.0
+
+    def seen(self) -> Seen | None:
+        """Return what the last look into the box showed, None where something was moved since."""
+        return next((look for look in self.looks[-1:] if look.moves == len(self.moves)), None)
 
     def named(self, cause: CauseName) -> None:
         """Note that a cause was named, once."""

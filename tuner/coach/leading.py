@@ -13,6 +13,7 @@ from tuner.coach.doubts import SPEAKING
 from tuner.coach.instructions import LEFT
 from tuner.coach.rule import REMEDIES
 from tuner.coach.safety import EMERGENCY_MAYBE, Situation
+from tuner.coach.surface import Seen
 from tuner.terms import Cause, CauseName, Diagnosis
 
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
@@ -47,6 +48,16 @@ def leading_cause(
         aside = (c for c in diagnosis.causes if is_set_aside(c.name, instructed))
         return next((c for c in aside if sounds <= set(SPEAKING.get(c.name, ()))), leading)
     return leading
+
+
+def as_seen(cause: Cause, seen: Seen | None) -> Cause:
+    """Return the cause to act on after a look into the box: what stands below the crest fills no other pipe.
+
+    Water that falls far into a box that has sunk falls so because of the siphon, not of a crest too low.
+    """
+    if seen is None or not seen.low or cause.name not in {*FULL_CHANNEL, "emergency carrying flow", "weir drop"}:
+        return cause
+    return replace(cause, name="siphon over-open", because=(wording.SEEN_LOW,))
 
 
 def is_set_aside(cause: CauseName, instructed: Collection[CauseName]) -> bool:

@@ -96,6 +96,11 @@ def worth_asking(causes: tuple[Cause, ...], asked: Collection[str]) -> Question 
     return question if gain >= ASK_GAIN else None
 
 
+def expected_gain_of(question: Question, causes: tuple[Cause, ...]) -> float:
+    """Return ``expected_gain`` of the look that puts ``question``; 0 for any other."""
+    return max((expected_gain(look, causes) for look in LOOKS if look.question == question), default=0.0)
+
+
 def expected_gain(look: Look, causes: tuple[Cause, ...]) -> float:
     """Return the information between cause and answer in nats; the causes' probabilities are taken to sum to one.
 

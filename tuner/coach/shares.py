@@ -27,6 +27,8 @@ def believed(causes: tuple[Cause, ...], belief: Mapping[CauseName, float]) -> tu
 def shifted(causes: tuple[Cause, ...], odds: Mapping[CauseName, float]) -> tuple[Cause, ...]:
     """Return the causes with log-odds added to some, probabilities summing to what they did, best first."""
     total = sum(c.probability for c in causes)
+    if total <= 0.0:
+        return causes  # nothing was heard
     raw = [c.probability * exp(odds.get(c.name, 0.0)) for c in causes]
     scale = total / sum(raw)
     moved = [replace(c, probability=p * scale) for c, p in zip(causes, raw, strict=True)]

@@ -27,6 +27,10 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
     if diagnosis is not None and roaring_much(diagnosis.reading, course.room_db):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
+    # eyes go before ears: below the crest the other pipes are dry, and over the elbow the open channel runs full
+    seen = course.seen()
+    low, over = seen is not None and seen.low, seen is not None and seen.over
+    emergency = 0.0 if low else emergency
     room = course.room_to_close()
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
     # with anything else beside the gulps it may be a full channel; what was opened may be taken back all the same
@@ -36,7 +40,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     else:
         share = safety.MOST_TAKEN_AT_FIRST if alone or not first else safety.MOST_TAKEN_IN_DOUBT
     taken_back = min(opened, belief.most_closed(safety.MOST_TAKEN_AT_ONCE))
-    heard = diagnosis.reading if diagnosis is not None and not course.vainly else None
+    heard = diagnosis.reading if diagnosis is not None and not (course.vainly or low) else None
     return safety.Situation(
         emergency=emergency,
         opening=belief.least_opening(),
@@ -46,11 +50,11 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         worse_in_a_row=course.worse_in_a_row,
         flushing_much=diagnosis is not None and flushing_much(diagnosis.reading),
         opened_in_a_row=course.opened_in_a_row(),
-        gurgling_much=heard is not None and overfull(heard, opened),
+        gurgling_much=over or (heard is not None and overfull(heard, opened)),
         gurgles_beside=heard is not None and gurgles_beside(heard, opened),
         opened_too_far=diagnosis is not None and room > 0.0 and gulps_opened(diagnosis.reading, opened),
         flushing_most=heard is not None and flushing_most(heard),
-        closed_in_vain=course.closed_in_vain(),
+        closed_in_vain=course.closed_in_vain() and not low,
         opened_in_vain=course.vainly,
         may_be_full=heard is not None and may_be_full(heard) and not course.was_opened(),
         room_to_close=room,

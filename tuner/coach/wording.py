@@ -26,6 +26,7 @@ GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that c
 ROARS_TOO = "gulps are heard, but falling water as well: the emergency pipe may carry water, and that comes first"
 GURGLED_HERE = "gulps are heard, but as far open as this the open channel gurgled much, and that comes first"
 CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the open channel carries too much"
+SEEN_LOW = "the water in the box was seen to stand below the open channel's elbow"
 OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
 NEVER_RESTS = "it sounds like gulps, but it never rests: a little more opening tells whether the open channel is full"
 SPLASH_CAME = (
