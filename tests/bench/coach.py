@@ -19,7 +19,7 @@ import argparse
 import signal
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
@@ -48,6 +48,7 @@ MOST_LISTENS = 100
 UNSTEADY = 0.15
 HOUSEHOLD_S = 420.0  # then it begins again
 BAND = (0.05, 0.95)
+Look = Callable[[Question], str | None]
 UNMENDABLE: tuple[CauseName, ...] = tuple(INSTRUCTIONS)
 
 
@@ -107,16 +108,20 @@ def noisy(seed: int, terms: Terms) -> Rehearsal:
     return draw_noisy(seed, sample_rate=RATE, household=sound, household_db=float(rng.uniform(*LEVELS_DB)))
 
 
-def next_step(
-    coach: tuner.Coach, rehearsal: Rehearsal, eyes: Eyes | None = None, *, agrees: bool = False
-) -> Step | None:
-    """Return the coach's next step; questions stay open but for ``eyes``, and for agreeing that edges be looked for."""
+def next_step(coach: tuner.Coach, look: Look | None = None, *, agrees: bool = False) -> Step | None:
+    """Return the coach's next step; questions stay open but for ``look``, and for agreeing that edges be looked for."""
     step = coach.advise()
     while isinstance(step, Question):
-        answer = "yes" if agrees and step.id == FIND_EDGES.id else None
-        coach.look(step.id, eyes.answer(step, sight_of(rehearsal)) if eyes and answer is None else answer)
+        may_look_for_edges = agrees and step.id == FIND_EDGES.id
+        coach.look(step.id, "yes" if may_look_for_edges else look(step) if look else None)
         step = coach.advise()
     return step
+
+
+def looking(seed: int, rehearsal: Rehearsal) -> Look:
+    """Return a keeper who looks at a rehearsal's installation when asked."""
+    eyes = Eyes(seed)
+    return lambda question: eyes.answer(question, sight_of(rehearsal))
 
 
 def by_hand(rehearsal: Rehearsal, coach: tuner.Coach, step: Step) -> float:
@@ -146,14 +151,14 @@ def one(seed: int, terms: Terms) -> Outcome:
     rehearsal = noisy(seed, terms)
     rng = np.random.default_rng([seed, 78])
     floor = measure_floor(rehearsal.floor(FLOOR_S), RATE) if terms.floor else None
-    eyes = Eyes(seed) if terms.looks else None
+    look = looking(seed, rehearsal) if terms.looks else None
     coach = tuner.Coach({"given": rehearsal.rig, "wrong": wrong(rehearsal.rig), "none": None}[terms.rig], floor)
     moves, done, think_s, made, to_silence = 0, False, 0.0, False, None
     band_first: bool | None = None
     for _ in range(MOST_LISTENS):
         coach.hear(rehearsal.listen(HEARD_S), RATE)
         thinking = time.process_time()
-        step = next_step(coach, rehearsal, eyes, agrees=terms.agrees)
+        step = next_step(coach, look, agrees=terms.agrees)
         think_s = max(think_s, time.process_time() - thinking)
         band_first = in_band(coach, rehearsal) if band_first is None else band_first
         if step is None:
@@ -184,12 +189,12 @@ def told(case: tuple[CauseName, int], *, looks: bool) -> tuple[CauseName, int, b
     """Return cause, seed, whether its instruction came first with nothing turned, whether it came at all, the first."""
     cause, seed = case
     rehearsal = draw_case(cause, seed, sample_rate=RATE)
-    coach, eyes = tuner.Coach(rehearsal.rig), Eyes(seed) if looks else None
+    coach, look = tuner.Coach(rehearsal.rig), looking(seed, rehearsal) if looks else None
     right, first = INSTRUCTIONS[cause][1], ""
     came = False
     for _ in range(6):
         coach.hear(rehearsal.listen(HEARD_S), RATE)
-        step = next_step(coach, rehearsal, eyes)
+        step = next_step(coach, look)
         if step is None:
             break
         if step.amount:

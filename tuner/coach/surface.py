@@ -94,11 +94,12 @@ def _grades(o: Outlook, p: Plumbing) -> Floats:
     low = SWING_SEEN * gulps * (1.0 - o.flushing) * soft_step((p.crest_height_m - top_m) / TOP_SOFT_M)
     swings = SWING_SEEN * np.maximum(gulps, o.flushing)
     # with the channel dry the level sinks until the siphon takes no more than comes, at most to where it draws air
-    sunk = np.maximum(o.gulping, np.clip(o.channel / np.minimum(o.low, -1e-9), 0.0, 1.0) * (o.channel < 0.0))
-    way = p.crest_height_m - p.siphon_inlet_height_m
-    down = sunk * (p.crest_height_m - laws.gulp_level_m(p, o.siphon))
-    height = np.where(down > 0.0, -down, o.level_m - p.crest_height_m) / p.channel_diameter_m
-    reached = [soft_step((DEEP_SHARE - down / way) / DEEP_SOFT), *(soft_step((height - m) / LOOK_SOFT) for m in MARKS)]
+    dry = o.channel < 0.0
+    sunk = dry * np.maximum(o.gulping, np.clip(o.channel / np.minimum(o.low, -1e-9), 0.0, 1.0))
+    down_m = sunk * (p.crest_height_m - laws.gulp_level_m(p, o.siphon))
+    down = down_m / (p.crest_height_m - p.siphon_inlet_height_m)
+    height = np.where(dry, -down_m, o.level_m - p.crest_height_m) / p.channel_diameter_m
+    reached = [soft_step((DEEP_SHARE - down) / DEEP_SOFT), *(soft_step((height - m) / LOOK_SOFT) for m in MARKS)]
     reached = [np.minimum.reduce(reached[: i + 1]) for i in range(len(reached))]
     still = np.stack([1.0 - reached[0], *(a - b for a, b in pairwise(reached)), reached[-1]])
     seen: Floats = np.concatenate([low[None], (swings - low)[None], (1.0 - swings) * still])
