@@ -12,7 +12,7 @@ from tuner.coach.situation import situation_of
 from tuner.coach.surface import AT_NOISE, IN_SILENCE, Seen
 from tuner.errors import ConfigError
 from tuner.rig import Rig
-from tuner.terms import Cause, CauseName, Heard, Levels, Question, Reading
+from tuner.terms import Cause, CauseName, Heard, Levels, Question, Reading, Step
 
 RIG = Rig()
 LEVELS = Levels(-50.0, -48.0, -51.0, -52.0, -45.0, (1000.0,), (-50.0,))
@@ -109,6 +109,30 @@ def test_below_the_crest_every_other_pipe_is_dry(name: CauseName) -> None:
     assert as_seen(Cause(name, 0.9, ()), Seen(AT_NOISE.id, 0, SWINGS_LOW)).name == "siphon over-open"
     assert as_seen(Cause(name, 0.9, ()), Seen(AT_NOISE.id, 0, UP)).name == name
     assert as_seen(Cause(name, 0.9, ()), None).name == name
+
+
+def test_a_siphon_that_gulps_lets_the_water_sink_from_the_elbow() -> None:
+    gulps = Cause("siphon over-open", 0.9, ())
+    for seen, name in ((AT_ELBOW, "siphon over-closed"), (OVER, "siphon over-closed"), (UP, "siphon over-open")):
+        assert as_seen(gulps, Seen(AT_NOISE.id, 0, seen)).name == name
+
+
+@pytest.mark.parametrize(("seen", "moves"), [(AT_ELBOW, False), (SWINGS_LOW, True)])
+def test_after_some_hearings_too_faint_to_act_on_eyes_are_asked_and_what_swings_is_acted_on(
+    seen: str, moves: bool
+) -> None:
+    coach = Coach(RIG)
+    for _ in range(4):
+        coach.hear_reading(reading())
+    for kind in ("hiss", "splash", "slurp"):  # a trace now and then, in the midst of silence
+        coach.hear_reading(reading(**{kind: 0.1}))
+    assert looks.DOUBTS == 3
+    assert coach.advise() == AT_NOISE
+    coach.look(AT_NOISE.id, seen)
+    step = coach.advise()
+    assert isinstance(step, Step)
+    assert bool(step.amount) == moves
+    assert not moves or (step.control, step.amount < 0) == ("siphon valve", True)
 
 
 def test_a_pump_hums_however_high_the_water_stands() -> None:

@@ -22,6 +22,7 @@ from tuner.coach.parking import (
 )
 from tuner.coach.planning import Plan, Prospect
 from tuner.coach.questions import FIND_EDGES
+from tuner.coach.surface import IN_SILENCE
 from tuner.errors import ConfigError
 from tuner.terms import Control, Question, Step
 
@@ -69,9 +70,13 @@ def test_after_the_last_move_in_silence_only_one_home_is_made(
 
 
 def until_asked(coach: Coach) -> Question | None:
+    """Listen in silence until something is asked beside a look into the box, which nobody answers, or it ends."""
     for _ in range(300):
         coach.hear_reading(reading({}))
         step = coach.advise()
+        if step == IN_SILENCE:
+            coach.look(IN_SILENCE.id, None)
+            step = coach.advise()
         if step is None or isinstance(step, Question):
             return step
         coach.did(step)

@@ -16,7 +16,7 @@ from tuner.coach import closing, instructions, looks, memory, parking, questions
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course, is_worse
 from tuner.coach.covered import when_covered
-from tuner.coach.doubts import PASSING_QUIET, Doubts
+from tuner.coach.doubts import MOST_DOUBTS, PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
@@ -40,7 +40,6 @@ if TYPE_CHECKING:
 Reader = Callable[[Samples, int], Reading]
 
 MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
-MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 
 
 class Coach:
@@ -179,6 +178,8 @@ class Coach:
             wait = found or self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
             return self._move_for(wait) if isinstance(wait, Cause) else wait
         if self._in_doubt:
+            if look := looks.in_doubt(self._course, self._doubts.count):
+                return look
             if self._doubts.count <= MOST_DOUBTS:
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
             self._ending = instructions.STILL_IN_DOUBT
@@ -302,8 +303,8 @@ class Coach:
     def _stop_and_say(self) -> Step:
         last = self._course.moves[-1]
         self._course.worse_in_a_row = 0
-        text = wording.go_back(last.hand.control, -last.amount, last.unit)
-        return self._instruction(last.hand.control, text, wait_s=SETTLE_S)
+        back = wording.go_back(last.hand.control, -last.amount, last.unit)
+        return self._instruction(last.hand.control, back, wait_s=SETTLE_S)
 
     def _instruct_once(self, cause: CauseName, control: Control, text: str) -> Step | None:
         if cause in self._course.instructed:
@@ -348,10 +349,11 @@ class Coach:
         """
         odds = looks.odds_of(question_id, answer, self._belief)
         self._entries.append({"looked": [question_id, answer]})
-        self._course.looked(question_id, answer, odds)
         if (question_id, answer) == (questions.FIND_EDGES.id, "yes"):
             self._bearing_worth = PROBING_WORTH
-        self._trusted |= self._course.seen() is not None  # a belief that began anew has more to go by
+        if seen := self._course.looked(question_id, answer, odds):
+            self._trusted = True  # a belief that began anew has more to go by
+            self._in_doubt &= not seen.swings
         if self._diagnosis is not None and odds:
             self._diagnosis = replace(self._diagnosis, causes=shifted(self._diagnosis.causes, odds))
         self._decided = False

@@ -9,14 +9,14 @@ from math import floor, inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
-from tuner.coach.hearing_odds import PAUSED_AT
+from tuner.coach.marks import Made, Mark
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
 from tuner.coach.signs import GURGLE_LITTLE, overfull, rests, roaring_much
 from tuner.coach.surface import LOOKS, Seen
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.signatures.reading import PAUSES
-from tuner.terms import CauseName, Control, Question, Reading, Step, Unit
+from tuner.terms import CauseName, Control, Question, Reading, Step
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
@@ -32,50 +32,6 @@ NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
 LONG_SETTLED_S = 1e6
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
-
-
-@dataclass(frozen=True, slots=True)
-class Made:
-    """A move that was made, and the cause that it was made for."""
-
-    hand: Hand
-    amount: float
-    cause: CauseName | None
-
-    @property
-    def unit(self) -> Unit:
-        """The unit of ``amount``."""
-        return self.hand.unit
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
-
-    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much,
-    ``roars`` that the emergency pipe may carry. ``pauses`` is the share of the time in pauses between bouts, None where
-    it is not known.
-    """
-
-    moves: int
-    silent: bool
-    level_db: float
-    gulps: float = 0.0
-    gurgles: float = 0.0
-    overfull: bool = False
-    pauses: float | None = None
-    splashes: float = 0.0
-    roars: bool = False
-
-    @property
-    def rests(self) -> bool:
-        """Whether what was heard came and went, with pauses between."""
-        return self.pauses is not None and self.pauses >= PAUSED_AT
-
-    @property
-    def too_much(self) -> bool:
-        """Whether more came than the open channel takes: it gurgled much, or the emergency pipe may have carried."""
-        return self.overfull or self.roars
 
 
 @dataclass(slots=True)
@@ -138,14 +94,16 @@ class Course:
         self.covered_db.clear()
         self.seen_running = False
 
-    def looked(self, question_id: str, answer: str | None, odds: Mapping[CauseName, float]) -> None:
-        """Note a question, its answer and what that adds to the causes."""
+    def looked(self, question_id: str, answer: str | None, odds: Mapping[CauseName, float]) -> Seen | None:
+        """Note a question, its answer and what that adds to the causes; return what was seen of the box, if any."""
         self.asked.add(question_id)
         self.unanswered = not odds
-        if answer is not None and question_id in LOOKS:
-            self.looks.append(Seen(question_id, len(self.moves), answer))
-            self.vainly &= not self.looks[-1].reaches_elbow
+        seen = Seen(question_id, len(self.moves), answer) if answer is not None and question_id in LOOKS else None
+        if seen is not None:
+            self.looks.append(seen)
+            self.vainly &= not seen.reaches_elbow
         self.seen_running = question_id == EMERGENCY_DRY.id and odds.get("emergency carrying flow", 0.0) > 0.0
+        return seen
 
     def seen(self) -> Seen | None:
         """Return what the last look into the box showed, None where something was moved since."""

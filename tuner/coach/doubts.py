@@ -34,6 +34,7 @@ SPEAKING: dict[CauseName, tuple[SoundKind, ...]] = {
 COMING_BACK: tuple[SoundKind, ...] = ("gurgle", "slurp", "flush", "roar")  # no steady sound, and no stray drop
 AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice in a lively room
 AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minutes
+MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 OFTEN, OFTEN_TRACE = 3, 0.02  # doubtful hearings of a kind in that time, from this presence on, that are no chance
 
 

@@ -51,13 +51,16 @@ def leading_cause(
 
 
 def as_seen(cause: Cause, seen: Seen | None) -> Cause:
-    """Return the cause to act on after a look into the box: what stands below the crest fills no other pipe.
+    """Return the cause to act on after a look into the box: eyes go before ears.
 
-    Water that falls far into a box that has sunk falls so because of the siphon, not of a crest too low.
+    What stands below the crest fills no other pipe; water that falls far into a box that has sunk falls so because of
+    the siphon, not of a crest too low. A siphon that gulps lets the water sink: what stands at the elbow, it does not.
     """
-    if seen is None or not seen.low or cause.name not in {*FULL_CHANNEL, "emergency carrying flow", "weir drop"}:
-        return cause
-    return replace(cause, name="siphon over-open", because=(wording.SEEN_LOW,))
+    if seen is not None and seen.low and cause.name in {*FULL_CHANNEL, "emergency carrying flow", "weir drop"}:
+        return replace(cause, name="siphon over-open", because=(wording.SEEN_LOW,))
+    if seen is not None and seen.reaches_elbow and not seen.swings and cause.name == "siphon over-open":
+        return replace(cause, name="siphon over-closed", because=(wording.SEEN_HIGH,))
+    return cause
 
 
 def is_set_aside(cause: CauseName, instructed: Collection[CauseName]) -> bool:

@@ -12,6 +12,7 @@ from tuner.terms import Cause, CauseName, Question
 
 SIDE_GAIN = 0.1  # nats that a look at the box must be expected to tell of the nearer edge, in silence
 MOST_LOOKS = 8  # into the box, in a session
+DOUBTS = 3  # hearings too faint or too brief to act on, from which eyes may tell more
 
 
 def in_noise(causes: tuple[Cause, ...], course: Course, belief: Belief, *, trusted: bool) -> Question | None:
@@ -28,6 +29,11 @@ def in_noise(causes: tuple[Cause, ...], course: Course, belief: Belief, *, trust
     gain = belief.worth_of_looking(silent=False) if causes and causes[0].probability < questions.ASK_BELOW else 0.0
     least = questions.expected_gain_of(asking, causes) if asking else questions.ASK_GAIN
     return surface.AT_NOISE if astray or gain >= least else asking
+
+
+def in_doubt(course: Course, doubts: int) -> Question | None:
+    """Return the look into the box after so many hearings at one setting that were too faint or too brief."""
+    return surface.AT_NOISE if doubts >= DOUBTS and _is_open(surface.AT_NOISE, course) else None
 
 
 def in_silence(course: Course, belief: Belief) -> Question | None:

@@ -70,6 +70,11 @@ class Seen:
         return self.answer in _REACHING
 
     @property
+    def swings(self) -> bool:
+        """Whether the water rises and falls: a siphon gulps, or the open channel flushes."""
+        return self.answer in AT_NOISE.choices[:2]
+
+    @property
     def over(self) -> bool:
         """Whether the water stands over the elbow: the open channel runs full."""
         return self.answer == _OVER

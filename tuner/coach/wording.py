@@ -27,6 +27,7 @@ ROARS_TOO = "gulps are heard, but falling water as well: the emergency pipe may 
 GURGLED_HERE = "gulps are heard, but as far open as this the open channel gurgled much, and that comes first"
 CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the open channel carries too much"
 SEEN_LOW = "the water in the box was seen to stand below the open channel's elbow"
+SEEN_HIGH = "it sounds like gulps, but the water was seen to stand at the open channel's elbow"
 OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
 NEVER_RESTS = "it sounds like gulps, but it never rests: a little more opening tells whether the open channel is full"
 SPLASH_CAME = (

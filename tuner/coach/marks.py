@@ -1,0 +1,53 @@
+"""What a session notes of each move that was made, and of each setting that was listened to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tuner.coach.handwork import Hand
+from tuner.coach.hearing_odds import PAUSED_AT
+from tuner.terms import CauseName, Unit
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A move that was made, and the cause that it was made for."""
+
+    hand: Hand
+    amount: float
+    cause: CauseName | None
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of ``amount``."""
+        return self.hand.unit
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
+
+    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much,
+    ``roars`` that the emergency pipe may carry. ``pauses`` is the share of the time in pauses between bouts, None where
+    it is not known.
+    """
+
+    moves: int
+    silent: bool
+    level_db: float
+    gulps: float = 0.0
+    gurgles: float = 0.0
+    overfull: bool = False
+    pauses: float | None = None
+    splashes: float = 0.0
+    roars: bool = False
+
+    @property
+    def rests(self) -> bool:
+        """Whether what was heard came and went, with pauses between."""
+        return self.pauses is not None and self.pauses >= PAUSED_AT
+
+    @property
+    def too_much(self) -> bool:
+        """Whether more came than the open channel takes: it gurgled much, or the emergency pipe may have carried."""
+        return self.overfull or self.roars
