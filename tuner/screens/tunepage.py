@@ -34,7 +34,8 @@ def tune_keys(shot: Snapshot) -> tuple[Key, ...]:
     asked, ended = shot.phase in ("move", "question"), shot.phase == "done"
     turns = shot.phase == "move" and shot.step is not None and shot.step.amount != 0.0
     unit = shot.step.unit if shot.step is not None else "turn"
-    done = Key("enter", "Enter", "done", "the move is made as shown; to a question: I cannot say", ("d",), works=asked)
+    said = "cannot say" if shot.phase == "question" else "done"
+    done = Key("enter", "Enter", said, "the move is made as shown; to a question: I cannot say", ("d",), works=asked)
     if ended:
         done = Key("enter", "Enter", "end", "close this screen")
     looks = () if shot.question is None else tuple(
@@ -166,10 +167,7 @@ def _reason(shot: Snapshot, canvas: Canvas) -> Lines:
             lines += wrapped("then", "nothing to press: it hears when the move is made", canvas, most=1)
         return lines
     if shot.phase == "question" and question is not None:
-        choices = "   ".join(f"{n}  {choice}" for n, choice in enumerate(question.choices, 1))
-        return [
-            *wrapped("look", question.text, canvas, "bold", most=4), *wrapped("answer", choices, canvas, most=4)
-        ]
+        return wrapped("look", question.text, canvas, "bold", most=4)  # the answers stand at their keys
     if shot.phase == "settling" and shot.moves:
         words = "the water settles; then it listens again"
         left = "" if shot.left_s is None else f" in {duration_text(shot.left_s)}"
