@@ -1,4 +1,4 @@
-"""``tune`` on the demo's tank: the first move at a common size, and the end on a wide screen."""
+"""``tune`` on the demo's tank: the first move and a question at a common size, and the end on a wide screen."""
 
 from __future__ import annotations
 
@@ -75,4 +75,6 @@ def pictures(scratch: Path) -> Iterator[tuple[str, str]]:
     shots = tuned(scratch)
     done = next(shot for (phase, _), shot in shots.items() if phase == "done")
     yield "tune-move", tidied(asyncio.run(_drawn(shots["move", 0], 80, 24)), "tune-move")
+    asks = next(shot for (phase, _), shot in shots.items() if phase == "question")
+    yield "tune-look", tidied(asyncio.run(_drawn(asks, 80, 24)), "tune-look")
     yield "tune-end", tidied(asyncio.run(_drawn(done, 120, 36)), "tune-end")

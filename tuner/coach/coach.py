@@ -178,7 +178,7 @@ class Coach:
             wait = found or self._instruction("siphon valve", instructions.MASKED, wait_s=30.0)
             return self._move_for(wait) if isinstance(wait, Cause) else wait
         if self._in_doubt:
-            if look := looks.in_doubt(self._course, self._doubts.count):
+            if look := looks.in_doubt(self._course, self._doubts.held_back):
                 return look
             if self._doubts.count <= MOST_DOUBTS:
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)

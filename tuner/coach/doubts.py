@@ -50,6 +50,7 @@ class Doubts:
     was_silent: bool = False
     _listened_s: float = 0.0
     _lively_until_s: float = -1.0
+    _held: set[float] = field(default_factory=set)
     _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
     _traces: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
     _plain: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
@@ -74,7 +75,9 @@ class Doubts:
         now = hints_of(diagnosis, HINT_LIVELY if lively else HINT_STILL)
         self._hints.append((self._listened_s, now))
         again = any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items())
-        return not ((lately and again) or (not lively and self._comes_often(reading)))
+        doubtful = not ((lately and again) or (not lively and self._comes_often(reading)))
+        self._held |= {self._listened_s} if doubtful else set()
+        return doubtful
 
     def _comes_often(self, reading: Reading) -> bool:
         """Tell whether a kind of sound is heard once more after some doubtful hearings of it in a short time."""
@@ -95,8 +98,14 @@ class Doubts:
         noise = believed.get(diagnosis.causes[0].name, 0.0) if diagnosis.causes else 0.0
         passing = quiet >= max(PASSING_QUIET, noise) and lately.isdisjoint(plain)
         if passing:
+            self._held.add(self._listened_s)
             self._passed.update(dict.fromkeys(hints_of(diagnosis, WORTH_SAYING)))
         return passing
+
+    @property
+    def held_back(self) -> int:
+        """How many hearings since the last move were not acted on, as doubtful or as passing by."""
+        return len(self._held)
 
     def remark(self) -> str:
         """Return what is to be said of the clearest noises that passed by since the last move, empty when nothing."""
@@ -115,6 +124,7 @@ class Doubts:
         """Note a move: what was heard before it tells nothing of what is heard after it."""
         self.count = 0
         self.was_silent = False
+        self._held.clear()
         self._hints.clear()
         self._traces.clear()
         self._plain.clear()
