@@ -302,9 +302,10 @@ def test_of_a_recording_even_a_brief_noise_counts() -> None:
 def test_hearings_that_were_not_acted_on_are_counted_once_each_until_a_move() -> None:
     coach = Coach(RIG)
     for _ in range(4):
-        coach.hear_reading(reading({}))
-    for kind in ("hiss", "splash"):
-        coach.hear_reading(reading({kind: 0.1}))  # type: ignore[dict-item]
+        coach.hear_reading(reading({}, 0.0))
+    kinds: tuple[SoundKind, ...] = ("hiss", "splash")
+    for kind in kinds:
+        coach.hear_reading(reading({kind: 0.1}, 0.0))
     assert coach._doubts.held_back == 2
     coach._doubts.moved()
     assert coach._doubts.held_back == 0
