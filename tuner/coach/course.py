@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import accumulate, takewhile
 from math import floor, inf
 
@@ -102,8 +102,18 @@ class Course:
         if seen is not None:
             self.looks.append(seen)
             self.vainly &= not seen.reaches_elbow
+            if seen.low:
+                self._dry_as_far_open()
         self.seen_running = question_id == EMERGENCY_DRY.id and odds.get("emergency carrying flow", 0.0) > 0.0
         return seen
+
+    def _dry_as_far_open(self) -> None:
+        """Take it back that the open channel was full with the siphon as far open as now, or further: it is dry."""
+        at, here = self.openings(), {id(mark) for mark in self.marks_at_this_speed()}
+        self.marks = [
+            replace(mark, overfull=False, roars=False) if id(mark) in here and at[mark.moves] >= at[-1] - 1e-9 else mark
+            for mark in self.marks
+        ]
 
     def seen(self) -> Seen | None:
         """Return what the last look into the box showed, None where something was moved since."""
