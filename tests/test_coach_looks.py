@@ -111,6 +111,12 @@ def test_below_the_crest_every_other_pipe_is_dry(name: CauseName) -> None:
     assert as_seen(Cause(name, 0.9, ()), None).name == name
 
 
+def test_a_siphon_that_was_seen_to_gulp_is_mended_before_a_splash_at_the_sump() -> None:
+    splash, steady_low = Cause("outlet above water", 0.6, ()), AT_NOISE.choices[2]
+    assert as_seen(splash, Seen(AT_NOISE.id, 0, SWINGS_LOW)).name == "siphon over-open"
+    assert as_seen(splash, Seen(AT_NOISE.id, 0, steady_low)).name == "outlet above water"
+
+
 def test_a_siphon_that_gulps_lets_the_water_sink_from_the_elbow() -> None:
     gulps = Cause("siphon over-open", 0.9, ())
     for seen, name in ((AT_ELBOW, "siphon over-closed"), (OVER, "siphon over-closed"), (UP, "siphon over-open")):

@@ -55,8 +55,10 @@ def as_seen(cause: Cause, seen: Seen | None) -> Cause:
 
     What stands below the crest fills no other pipe; water that falls far into a box that has sunk falls so because of
     the siphon, not of a crest too low. A siphon that gulps lets the water sink: what stands at the elbow, it does not.
+    Where it was seen to gulp, that is mended before a splash at the sump, or what nobody knows, is looked into.
     """
-    if seen is not None and seen.low and cause.name in {*FULL_CHANNEL, "emergency carrying flow", "weir drop"}:
+    dry = {*FULL_CHANNEL, "emergency carrying flow", "weir drop"}
+    if seen is not None and seen.low and cause.name in (dry | {"outlet above water", "unknown"} if seen.swings else dry):
         return replace(cause, name="siphon over-open", because=(wording.SEEN_LOW,))
     if seen is not None and seen.reaches_elbow and not seen.swings and cause.name == "siphon over-open":
         return replace(cause, name="siphon over-closed", because=(wording.SEEN_HIGH,))
