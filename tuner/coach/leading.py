@@ -58,7 +58,8 @@ def as_seen(cause: Cause, seen: Seen | None) -> Cause:
     Where it was seen to gulp, that is mended before a splash at the sump, or what nobody knows, is looked into.
     """
     dry = {*FULL_CHANNEL, "emergency carrying flow", "weir drop"}
-    if seen is not None and seen.low and cause.name in (dry | {"outlet above water", "unknown"} if seen.swings else dry):
+    mended_first = dry | {"outlet above water", "unknown"} if seen is not None and seen.swings else dry
+    if seen is not None and seen.low and cause.name in mended_first:
         return replace(cause, name="siphon over-open", because=(wording.SEEN_LOW,))
     if seen is not None and seen.reaches_elbow and not seen.swings and cause.name == "siphon over-open":
         return replace(cause, name="siphon over-closed", because=(wording.SEEN_HIGH,))
