@@ -41,12 +41,13 @@ FULL_BAND_HZ = 32_000  # sample rates from here on carry every band that the ear
 _MIDDLE_SIGMA = 1.683  # from the 20th to the 80th percentile of a normal distribution, in standard deviations
 WEIGHTS: dict[Taught, dict[str, float]] = {
     "quiet": {},
-    "slurp": {"slurp": 1.5, "gurgle": -0.5},
-    "gurgle": {"gurgle": 2.0, "slurp": -1.0},
+    "slurp": {"slurp": 1.0},
+    "gurgle": {"gurgle": 1.0},
 }
 """What full likeness to a part adds to the log-odds of each label; set on drawn rigs with seeds below 100000.
 
-The quiet adds nothing, so that a faint sound near it is never hushed: it is there to be told from."""
+The quiet adds nothing, so that a faint sound near it is never hushed: it is there to be told from. Nor does one sound
+take from the other, for both may be heard at once."""
 
 
 @dataclass(frozen=True, slots=True)
