@@ -9,7 +9,7 @@ from tuner.coach import surface
 from tuner.coach.guesses import draw_guesses
 from tuner.coach.outlook import Outlook, Settings, outlook
 from tuner.coach.surface import AT_NOISE, IN_SILENCE, LOOKS, Seen, chances, gain_of_side, gain_of_state, odds_of
-from tuner.rig import Rig
+from tuner.rig import Rig, Siphon
 from tuner.water import laws
 from tuner.water.plumbing import plumbing_of
 
@@ -33,9 +33,10 @@ def likeliest(question_id: str, o: Outlook) -> str:
     return LOOKS[question_id].choices[int(np.argmax(chances(question_id, o, P)[:, 0]))]
 
 
-@given(st.integers(0, 2**32 - 1), st.sampled_from(sorted(LOOKS)))
-def test_some_answer_is_always_given(seed: int, question_id: str) -> None:
-    guesses = draw_guesses(Rig(), np.random.default_rng(seed), 40, (1.0,))
+@given(st.integers(0, 2**32 - 1), st.sampled_from(sorted(LOOKS)), st.floats(0.02, 0.13))
+def test_some_answer_is_always_given(seed: int, question_id: str, inlet_m: float) -> None:
+    rig = Rig(siphon=Siphon(inlet_height_m=inlet_m))
+    guesses = draw_guesses(rig, np.random.default_rng(seed), 40, (1.0,))
     told = chances(question_id, outlook(guesses.plumbing, guesses.settings), guesses.plumbing)
     assert told.shape == (len(LOOKS[question_id].choices), 40)
     assert np.all(told > 0.0)

@@ -42,6 +42,7 @@ _GRADES: dict[str, tuple[int, ...]] = {  # the choice that each row of ``_grades
 MARKS = (0.0, 0.25, 0.5, 1.0)  # of the elbow's inside diameter over the crest: from grade to grade
 LOOK_SOFT = 0.075  # of that diameter, logistic: eye, wall of the elbow and model together; a deviation of 3.6 mm of 27
 DEEP_SHARE, DEEP_SOFT = 0.5, 0.08  # of the way down from the crest to the siphon's inlet, and how well that is judged
+LEAST_WAY_M = 0.002  # down from the crest to the inlet, also where a doubted description has them the other way round
 TOP_SOFT_M = 0.005  # of how high a gulping siphon lets the box rise
 SWING_SEEN = 0.9  # chance that a level which rises and falls is seen to
 MISSEEN = 0.04  # share of the looks that tell nothing
@@ -102,7 +103,7 @@ def _grades(o: Outlook, p: Plumbing) -> Floats:
     dry = o.channel < 0.0
     sunk = dry * np.maximum(o.gulping, np.clip(o.channel / np.minimum(o.low, -1e-9), 0.0, 1.0))
     down_m = sunk * (p.crest_height_m - laws.gulp_level_m(p, o.siphon))
-    down = down_m / (p.crest_height_m - p.siphon_inlet_height_m)
+    down = down_m / np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_WAY_M)
     height = np.where(dry, -down_m, o.level_m - p.crest_height_m) / p.channel_diameter_m
     reached = [soft_step((DEEP_SHARE - down) / DEEP_SOFT), *(soft_step((height - m) / LOOK_SOFT) for m in MARKS)]
     reached = [np.minimum.reduce(reached[: i + 1]) for i in range(len(reached))]
