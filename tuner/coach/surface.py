@@ -23,7 +23,7 @@ from tuner.water.plumbing import Plumbing
 Floats = NDArray[np.float64]
 
 AT_NOISE = Question(
-    "box-water", "Watch the water in the overflow box until the noise has come back once: what does its surface do?",
+    "box-water", "Watch the overflow box for a minute, or until the noise has come back: what does its water do?",
     ("swings below the open channel's elbow", "swings up to the elbow", "steady, below the elbow",
      "steady, at the elbow", "steady, over the elbow"),
 )
