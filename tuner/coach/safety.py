@@ -13,7 +13,8 @@
     than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). Nobody
     knows that valve yet: the first closing of all is no larger than that size, and takes no more than
     ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. Nor does one take more than that while
-    anything else is heard beside gulps, the first no more than ``MOST_TAKEN_IN_DOUBT``; and none is more than half of
+    anything else is heard beside gulps, or beyond what was opened before; the first no more than
+    ``MOST_TAKEN_IN_DOUBT``; and none is more than half of
     one after which the open channel gurgled, or the emergency pipe carried. The siphon is closed to no setting at which
     the open channel gurgled much, unless less was heard of it there since. A pump that is sped up sends no more at once
     than a closing would.
