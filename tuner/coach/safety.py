@@ -14,10 +14,9 @@
     knows that valve yet: the first closing of all is no larger than that size, and takes no more than
     ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. Nor does one take more than that while
     anything else is heard beside gulps, or beyond what was opened before; the first no more than
-    ``MOST_TAKEN_IN_DOUBT``; and none is more than half of
-    one after which the open channel gurgled, or the emergency pipe carried. The siphon is closed to no setting at which
-    the open channel gurgled much, unless less was heard of it there since. A pump that is sped up sends no more at once
-    than a closing would.
+    ``MOST_TAKEN_IN_DOUBT``; and none is more than half of one after which the open channel gurgled, or the emergency
+    pipe carried. The siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it
+    there since. A pump that is sped up sends no more at once than a closing would.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -33,6 +32,10 @@
 8.  Pumps are never stopped by a step: slowing leaves at least ``LEAST_SPEED_PERCENT`` and the speed at which enough
     still comes up to the tank (``slowest_percent``); where a person must stop them, the text says for how long, and
     ``LONGEST_PUMPS_OFF_S`` is the most.
+9.  What the keeper saw in the box at a setting goes before what is heard there, until something is moved: with the
+    water below the crest the other pipes are dry, and with the water over the elbow the open channel is sent no more
+    (``situation``). A person who is asked to look is asked again at the next setting, so that one wrong answer leads to
+    one move, of the sizes above.
 """
 
 from __future__ import annotations
