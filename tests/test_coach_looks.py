@@ -172,19 +172,43 @@ def test_water_that_was_seen_at_the_elbow_is_not_opened_in_vain() -> None:
     assert not course.vainly
 
 
-def test_what_was_taken_for_a_full_channel_is_none_where_it_was_seen_dry_at_that_opening_or_less() -> None:
-    hand = hands_of(RIG)[0]
+def gurgled_twice() -> Course:
+    """A session in which it gurgled much, was opened by a quarter turn, and gurgled as much."""
     course = Course()
     course.heard(reading(gurgle=0.9), "siphon over-closed")
-    course.moved(hand, 0.25, "siphon over-closed", 60.0)
+    course.moved(hands_of(RIG)[0], 0.25, "siphon over-closed", 60.0)
+    course.heard(reading(gurgle=0.9), "siphon over-closed")
+    return course
+
+
+def test_a_gurgle_where_the_channel_was_seen_dry_is_a_full_channels_nowhere_until_eyes_say_so() -> None:
+    course = gurgled_twice()
+    assert course.room_to_close() <= 0.0
+    course.looked(AT_NOISE.id, SWINGS_LOW, {"siphon over-open": 1.0})
+    assert course.room_to_close() > 0.25
+    course.heard(reading(gurgle=0.9), "siphon over-closed")
+    assert course.room_to_close() > 0.25
+    course.moved(hands_of(RIG)[0], -0.125, "siphon over-open", 60.0)
+    course.looked(AT_NOISE.id, AT_ELBOW, {"siphon over-closed": 1.0})
     course.heard(reading(gurgle=0.9), "siphon over-closed")
     assert course.room_to_close() <= 0.0
-    dry, full = Course(moves=list(course.moves), marks=list(course.marks)), course
-    dry.looked(AT_NOISE.id, SWINGS_LOW, {"siphon over-open": 1.0})
-    assert [mark.overfull for mark in dry.marks] == [True, False]  # further closed it may have been full
-    assert 0.0 < dry.room_to_close() < 0.25
-    full.looked(AT_NOISE.id, AT_ELBOW, {"siphon over-closed": 1.0})
-    assert full.room_to_close() <= 0.0
+
+
+def test_a_channel_that_was_seen_at_work_stays_so_where_it_was_seen() -> None:
+    course = Course()
+    course.heard(reading(gurgle=0.9), "siphon over-closed")
+    course.looked(AT_NOISE.id, AT_ELBOW, {"siphon over-closed": 1.0})
+    course.moved(hands_of(RIG)[0], 0.25, "siphon over-closed", 60.0)
+    course.heard(reading(gurgle=0.9), "siphon over-closed")
+    course.looked(AT_NOISE.id, SWINGS_LOW, {"siphon over-open": 1.0})
+    assert [mark.overfull for mark in course.marks] == [True, False]
+    assert 0.0 < course.room_to_close() < 0.25
+
+
+def test_what_is_seen_at_the_elbow_leaves_the_ears_their_word() -> None:
+    course = gurgled_twice()
+    course.looked(AT_NOISE.id, AT_ELBOW, {"siphon over-closed": 1.0})
+    assert course.room_to_close() <= 0.0
 
 
 def test_the_coach_asks_hears_the_answer_and_a_restored_session_knows_it() -> None:

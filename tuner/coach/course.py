@@ -42,9 +42,10 @@ class Course:
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
     opened again and again and gulps: what else is heard then is no open channel's. ``looks`` has the looks into the box
-    that were answered. ``declined`` holds the controls and ways (-1, 1) that the keeper left out since the last move: a
-    handle at its stop, or no wish to. ``unanswered`` tells that a question since the last reading got no answer;
-    ``room_db`` is the lowest level that was heard in silence or between bouts.
+    that were answered, ``misheard`` tells that they showed a gurgle to be no full channel's. ``declined`` holds the
+    controls and ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to.
+    ``unanswered`` tells that a question since the last reading got no answer; ``room_db`` is the lowest level that was
+    heard in silence or between bouts.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -63,6 +64,7 @@ class Course:
     covered_db: list[float] = field(default_factory=list)
     seen_running: bool = False
     vainly: bool = False
+    misheard: bool = False
     declined: set[tuple[Control, int]] = field(default_factory=set)
     unanswered: bool = False
     room_db: float = inf
@@ -75,7 +77,7 @@ class Course:
         self.led.append(leading or "silent")
         self.marks.append(Mark(
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
-            presence(reading, "gurgle"), overfull(reading, self.total("siphon valve")),
+            presence(reading, "gurgle"), not self.misheard and overfull(reading, self.total("siphon valve")),
             reading.features.get(PAUSES), presence(reading, "splash"), roaring_much(reading, self.room_db),
         ))
         if leading is None or rests(reading):
@@ -102,18 +104,23 @@ class Course:
         if seen is not None:
             self.looks.append(seen)
             self.vainly &= not seen.reaches_elbow
-            if seen.low:
-                self._dry_as_far_open()
+            self.misheard = self._seen_dry() if seen.low else self.misheard and not seen.reaches_elbow
         self.seen_running = question_id == EMERGENCY_DRY.id and odds.get("emergency carrying flow", 0.0) > 0.0
         return seen
 
-    def _dry_as_far_open(self) -> None:
-        """Take it back that the open channel was full with the siphon as far open as now, or further: it is dry."""
-        at, here = self.openings(), {id(mark) for mark in self.marks_at_this_speed()}
-        self.marks = [
-            replace(mark, overfull=False, roars=False) if id(mark) in here and at[mark.moves] >= at[-1] - 1e-9 else mark
-            for mark in self.marks
-        ]
+    def _seen_dry(self) -> bool:
+        """Take it back that the open channel was full with the siphon as far open as now, or further: it is dry.
+
+        Return whether a gurgle was, or is, taken for a full channel's there. Then it is one nowhere but where it was
+        seen, until eyes say so.
+        """
+        at, here = self.openings(), self.marks_at_this_speed()
+        as_far = {id(mark) for mark in here if at[mark.moves] >= at[-1] - 1e-9}
+        misheard = self.misheard or any(mark.overfull for mark in here if id(mark) in as_far)
+        reached = {look.moves for look in self.looks if look.reaches_elbow}
+        wrong = {id(mark) for mark in here if misheard and mark.moves not in reached} | as_far
+        self.marks = [replace(mark, overfull=False, roars=False) if id(mark) in wrong else mark for mark in self.marks]
+        return misheard
 
     def seen(self) -> Seen | None:
         """Return what the last look into the box showed, None where something was moved since."""
@@ -309,7 +316,8 @@ class Course:
         In the valve's unit, whole finest steps, 0 or less where it may not; infinite where it never did. What was heard
         since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
         grows by closing is the channel's. A pump that was moved makes all of it past. What was opened in vain may be
-        taken back but for a step, and further by one at a time; without limit where what is heard rests between bouts.
+        taken back but for a step, and further by one at a time; without limit where what is heard rests between bouts,
+        or the channel was seen dry.
         """
         at = self.openings()
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
@@ -321,7 +329,9 @@ class Course:
                 as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
                 widest = -inf if as_loud or at[mark.moves] <= widest else widest
         if self.vainly:
-            return inf if self.marks[-1].rests else max(at[-1] - finest, finest)
+            seen = self.seen()
+            sure = self.marks[-1].rests or (seen is not None and seen.low)
+            return inf if sure else max(at[-1] - finest, finest)
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
 
     def loud_since_closing(self) -> bool:

@@ -11,7 +11,7 @@ from tuner.errors import ConfigError
 from tuner.terms import Cause, CauseName, Question
 
 SIDE_GAIN = 0.1  # nats that a look at the box must be expected to tell of the nearer edge, in silence
-MOST_LOOKS = 8  # into the box, in a session
+MOST_LOOKS = 12  # into the box, in a session
 DOUBTS = 3  # hearings too faint or too brief to act on, from which eyes may tell more
 
 

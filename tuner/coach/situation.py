@@ -41,7 +41,8 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     else:
         share = safety.MOST_TAKEN_AT_FIRST if alone or not first else safety.MOST_TAKEN_IN_DOUBT
     taken_back = min(opened, belief.most_closed(safety.MOST_TAKEN_AT_ONCE))
-    heard = diagnosis.reading if diagnosis is not None and not (course.vainly or low) else None
+    in_vain = course.vainly or course.misheard or low
+    heard = diagnosis.reading if diagnosis is not None and not in_vain else None
     return safety.Situation(
         emergency=emergency,
         opening=belief.least_opening(),
