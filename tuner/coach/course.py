@@ -115,11 +115,11 @@ class Course:
         seen, until eyes say so.
         """
         at, here = self.openings(), self.marks_at_this_speed()
-        as_far = {id(mark) for mark in here if at[mark.moves] >= at[-1] - 1e-9}
-        misheard = self.misheard or any(mark.overfull for mark in here if id(mark) in as_far)
+        as_far = {mark.moves for mark in here if at[mark.moves] >= at[-1] - 1e-9}
+        misheard = self.misheard or any(mark.overfull for mark in here if mark.moves in as_far)
         reached = {look.moves for look in self.looks if look.reaches_elbow}
-        wrong = {id(mark) for mark in here if misheard and mark.moves not in reached} | as_far
-        self.marks = [replace(mark, overfull=False, roars=False) if id(mark) in wrong else mark for mark in self.marks]
+        dry = as_far | ({mark.moves for mark in here} - reached if misheard else set())
+        self.marks = [replace(m, overfull=False, roars=False) if m.moves in dry else m for m in self.marks]
         return misheard
 
     def seen(self) -> Seen | None:

@@ -76,7 +76,8 @@ class Doubts:
         self._hints.append((self._listened_s, now))
         again = any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items())
         doubtful = not ((lately and again) or (not lively and self._comes_often(reading)))
-        self._held |= {self._listened_s} if doubtful else set()
+        if doubtful:
+            self._held.add(self._listened_s)
         return doubtful
 
     def _comes_often(self, reading: Reading) -> bool:

@@ -22,13 +22,13 @@ def in_noise(causes: tuple[Cause, ...], course: Course, belief: Belief, *, trust
     """
     if course.unanswered:
         return None
-    asking = questions.worth_asking(causes, course.asked)
-    if not _is_open(surface.AT_NOISE, course):
-        return asking
-    astray = not trusted or bool(course.moves)
-    gain = belief.worth_of_looking(silent=False) if causes and causes[0].probability < questions.ASK_BELOW else 0.0
-    least = questions.expected_gain_of(asking, causes) if asking else questions.ASK_GAIN
-    return surface.AT_NOISE if astray or gain >= least else asking
+    may_look = _is_open(surface.AT_NOISE, course)
+    if may_look and (course.moves or not trusted):
+        return surface.AT_NOISE
+    unsure = bool(causes) and causes[0].probability < questions.ASK_BELOW
+    gain = belief.worth_of_looking(silent=False) if may_look and unsure else 0.0
+    asking = questions.worth_asking(causes, course.asked, max(gain, questions.ASK_GAIN))
+    return surface.AT_NOISE if asking is None and gain >= questions.ASK_GAIN else asking
 
 
 def in_doubt(course: Course, doubts: int) -> Question | None:

@@ -81,6 +81,12 @@ class Outlook:
         return calm
 
     @property
+    def airless(self) -> Floats:
+        """Probability that the vent lets too little air in: it hisses, or the channel flushes."""
+        either: Floats = 1 - (1 - self.hissing) * (1 - self.flushing)
+        return either
+
+    @property
     def less_flow(self) -> Floats:
         """Share by which the supply may fall before it is heard (negative: it is heard now)."""
         margin: Floats = (self.channel - self.low) / self.supply

@@ -135,7 +135,7 @@ def heard_as(o: Outlook) -> Floats:
     """
     loud = o.gurgling * (np.maximum(o.channel, 1e-9) > np.exp(LOUD_GURGLE) * o.gurgle_flow)
     kinds = np.stack([
-        o.quiet, o.gulping, o.trickling, o.gurgling - loud, loud, 1 - (1 - o.hissing) * (1 - o.flushing), o.roaring,
+        o.quiet, o.gulping, o.trickling, o.gurgling - loud, loud, o.airless, o.roaring,
     ])
     share = (kinds + 1e-6) / (kinds + 1e-6).sum(axis=0)
     chances: Floats = (1 - MISHEARD) * share + MISHEARD / len(kinds)

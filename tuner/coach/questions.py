@@ -87,18 +87,16 @@ FIND_EDGES = Question(
 )
 
 
-def worth_asking(causes: tuple[Cause, ...], asked: Collection[str]) -> Question | None:
-    """Return the question that is expected to tell most, where the cause is unsure and an answer would tell enough."""
+def worth_asking(causes: tuple[Cause, ...], asked: Collection[str], least: float = ASK_GAIN) -> Question | None:
+    """Return the question that is expected to tell most, where the cause is unsure and an answer would tell enough.
+
+    Enough is what tells ``least`` nats.
+    """
     if not causes or causes[0].probability >= ASK_BELOW:
         return None
     gains = [(expected_gain(look, causes), look.question) for look in LOOKS if look.question.id not in asked]
     gain, question = max(gains, key=lambda pair: pair[0], default=(0.0, None))
-    return question if gain >= ASK_GAIN else None
-
-
-def expected_gain_of(question: Question, causes: tuple[Cause, ...]) -> float:
-    """Return ``expected_gain`` of the look that puts ``question``; 0 for any other."""
-    return max((expected_gain(look, causes) for look in LOOKS if look.question == question), default=0.0)
+    return question if gain >= least else None
 
 
 def expected_gain(look: Look, causes: tuple[Cause, ...]) -> float:

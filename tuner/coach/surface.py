@@ -115,22 +115,24 @@ def _grades(o: Outlook, p: Plumbing) -> Floats:
 def odds_of(told: Floats, o: Outlook, weights: Floats) -> dict[CauseName, float]:
     """Return the log-odds that an answer, as likely as ``told``, adds to each cause: by the state behind that."""
     mean = float(weights @ told)
-    states: dict[CauseName, Floats] = {
-        "siphon over-open": o.gulping, "siphon over-closed": o.gurgling, "vent too wide": o.trickling,
-        "vent too closed": 1.0 - (1.0 - o.hissing) * (1.0 - o.flushing), "emergency carrying flow": o.roaring,
-        **dict.fromkeys(NOTHING_HEARD, o.quiet),
-    }
+    states = _drains(o) | dict.fromkeys(NOTHING_HEARD, o.quiet)
     return {
         cause: log(float(weights @ (told * state) + _BESIDE * mean) / float(weights @ state + _BESIDE) / mean)
         for cause, state in states.items()
     }
 
 
+def _drains(o: Outlook) -> dict[CauseName, Floats]:
+    """Return the state behind each cause that a control mends."""
+    return {
+        "siphon over-open": o.gulping, "siphon over-closed": o.gurgling, "vent too wide": o.trickling,
+        "vent too closed": o.airless, "emergency carrying flow": o.roaring,
+    }
+
+
 def gain_of_state(o: Outlook, p: Plumbing, weights: Floats) -> float:
     """Return what the look is expected to tell of what the drains do, in nats."""
-    states = np.stack([
-        o.quiet, o.gulping, o.gurgling, o.trickling, 1.0 - (1.0 - o.hissing) * (1.0 - o.flushing), o.roaring,
-    ])
+    states = np.stack([o.quiet, *_drains(o).values()])
     return _information(chances(AT_NOISE.id, o, p), states / np.maximum(states.sum(axis=0), 1e-9), weights)
 
 
