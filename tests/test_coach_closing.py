@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.bench.coach import next_step
+from tests.bench.looking import next_step
 from tuner.coach import Coach
 from tuner.coach.belief import Belief
 from tuner.coach.closing import Closing, closing_of, remarks

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.bench.coach import next_step
+from tests.bench.looking import next_step
 from tuner.causes.rules import load_causes
 from tuner.coach import Coach
 from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, OFTEN, SPEAKING, Doubts, hints_of, is_plain

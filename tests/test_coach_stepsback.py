@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.bench.coach import next_step
+from tests.bench.looking import next_step
 from tests.test_coach_belief import RIG, reading
 from tuner.coach import Coach
 from tuner.coach.course import Course

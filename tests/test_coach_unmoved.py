@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.bench.coach import next_step
+from tests.bench.looking import next_step
 from tuner.causes.rules import load_causes
 from tuner.coach import Coach
 from tuner.coach.unmoved import PAUSELESS_DB, SAME_DB, SETTINGS, Unmoved, without_hiss

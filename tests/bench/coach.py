@@ -7,9 +7,9 @@ Terms: as described; with the room measured before (the others have no floor); u
 with a description whose every measure is off by up to 20 %; with none; by a hand whose moves are off by up to 15 %
 beside its usual error, on a valve with its free play; and with a keeper who agrees, once it is silent, that the edges
 of the quiet be looked for (the others leave every question open, but with ``--looks`` the keeper of all terms looks
-when asked, ``looking``). At last the causes that no valve mends: was the right
-instruction the first one, with nothing turned before? Ctrl-C reports on the draws that are done. Thresholds are set on
-seeds below 100000. With perfect hearing: ``python -m tests.bench.coach_oracle``.
+when asked, ``looking``). At last the causes that no valve mends: was the right instruction the first one, with nothing
+turned before? Ctrl-C reports on the draws that are done. Thresholds are set on seeds below 100000. With perfect
+hearing: ``python -m tests.bench.coach_oracle``.
 On an overflow that shares nothing with the rehearsal: ``python -m tests.bench.coach_another_rig``.
 """
 
@@ -19,7 +19,7 @@ import argparse
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
@@ -30,14 +30,13 @@ import numpy as np
 import tuner
 from tests.bench.coach_oracle import bears, off_centre, off_middle, wrong
 from tests.bench.household import clips_apart
-from tests.bench.looking import Eyes, sight_of
+from tests.bench.looking import looking, next_step
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.outlook import Settings, outlook
-from tuner.coach.questions import FIND_EDGES
 from tuner.rehearsal.cases import draw_case, draw_noisy
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.signatures.listener import measure_floor
-from tuner.terms import CauseName, Question, Step
+from tuner.terms import CauseName, Step
 from tuner.training.evening import LEVELS_DB, evening
 
 HEARD_S = 20.0
@@ -48,7 +47,6 @@ MOST_LISTENS = 100
 UNSTEADY = 0.15
 HOUSEHOLD_S = 420.0  # then it begins again
 BAND = (0.05, 0.95)
-Look = Callable[[Question], str | None]
 UNMENDABLE: tuple[CauseName, ...] = tuple(INSTRUCTIONS)
 
 
@@ -106,22 +104,6 @@ def noisy(seed: int, terms: Terms) -> Rehearsal:
     rng = np.random.default_rng([seed, 77])
     sound = evening(rng, clips_apart(terms.recordings, RATE), RATE, HOUSEHOLD_S)
     return draw_noisy(seed, sample_rate=RATE, household=sound, household_db=float(rng.uniform(*LEVELS_DB)))
-
-
-def next_step(coach: tuner.Coach, look: Look | None = None, *, agrees: bool = False) -> Step | None:
-    """Return the coach's next step; questions stay open but for ``look``, and for agreeing that edges be looked for."""
-    step = coach.advise()
-    while isinstance(step, Question):
-        may_look_for_edges = agrees and step.id == FIND_EDGES.id
-        coach.look(step.id, "yes" if may_look_for_edges else look(step) if look else None)
-        step = coach.advise()
-    return step
-
-
-def looking(seed: int, rehearsal: Rehearsal) -> Look:
-    """Return a keeper who looks at a rehearsal's installation when asked."""
-    eyes = Eyes(seed)
-    return lambda question: eyes.answer(question, sight_of(rehearsal))
 
 
 def by_hand(rehearsal: Rehearsal, coach: tuner.Coach, step: Step) -> float:

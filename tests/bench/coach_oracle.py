@@ -4,8 +4,8 @@
 
 Draws noisy installations and lets the coach tune them; readings are made from the plant's state, no sound is
 rendered. With ``--coarse`` part of it is taken for something else (``coarse_ears``), with ``--looks`` questions are
-answered (``looking``). With ``--cause`` every draw has
-that one cause instead, and the instruction that ends it is shown.
+answered (``looking``). With ``--cause`` every draw has that one cause instead, and the instruction that ends it is
+shown.
 Thresholds are set on seeds below 100000; figures are reported on seeds from 100000 on.
 """
 
@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tests.bench.coarse_ears import CoarseEars
-from tests.bench.looking import Eyes, sight_of
+from tests.bench.looking import looking, next_step
 from tests.bench.perfect_ears import perfect_reading
 from tuner.coach import Coach
 from tuner.rehearsal.cases import draw_case, draw_noisy
@@ -29,7 +29,6 @@ from tuner.terms import Question, Reading, SoundKind
 
 WINDOW_S = 25.0
 MOST_MOVES = 25
-MOST_QUESTIONS = 4  # one after the other
 AUDIBLE = 0.12  # drive from which perfect ears hear a voice
 HEALTHY_HUM = 0.2
 STEP_S = 0.05
@@ -145,24 +144,24 @@ def tune(seed: int, *, cause: str | None, rig: str, coarse: bool, looks: bool, t
     bench = draw_case(cause, seed, sample_rate=SAMPLE_RATE) if cause else draw_noisy(seed, sample_rate=SAMPLE_RATE)
     coach = Coach({"given": bench.rig, "none": None, "wrong": wrong(bench.rig)}[rig])
     true_causes, ears = bench.truth.causes, CoarseEars(seed) if coarse else None
-    eyes = Eyes(seed) if looks else None
+    keeper = looking(seed, bench) if looks else None
+
+    def look(question: Question) -> str | None:
+        answer = keeper(question) if keeper else None
+        if talk:
+            print(f"   {question.id}? {answer}")
+        return answer
+
     bench.plant.ever_emergency = False
     moves, steps, slowest, roared, first, text = 0, 0, 0.0, False, "", ""
     while True:
         reading = reading_of(bench, WINDOW_S, ears)
         began = time.perf_counter()
         diagnosis = coach.hear_reading(reading)
-        step = coach.advise()
+        coach.advise()
         slowest = max(slowest, time.perf_counter() - began)
         first = first or (diagnosis.causes[0].name if diagnosis.causes else "silent")
-        for _ in range(MOST_QUESTIONS):
-            if not isinstance(step, Question):
-                break
-            answer = eyes.answer(step, sight_of(bench)) if eyes else None
-            if talk:
-                print(f"   {step.id}? {answer}")
-            coach.look(step.id, answer)
-            step = coach.advise()
+        step = next_step(coach, look)
         if talk:
             heard = {h.kind: (round(h.share, 2), round(h.excess_db), h.period_s and round(h.period_s, 1))
                      for h in reading.heard}
@@ -173,7 +172,7 @@ def tune(seed: int, *, cause: str | None, rig: str, coarse: bool, looks: bool, t
                   f"{[(c.name, round(c.probability, 2)) for c in diagnosis.causes[:2]]}\n      "
                   f"{coach.outcome} margins {b.less_flow} {b.more_flow} -> "
                   f"{'end' if step is None else (step.control, step.amount, step.wait_s, step.why, step.expect)}")
-        if step is None or isinstance(step, Question) or moves >= MOST_MOVES or steps > 4 * MOST_MOVES:
+        if step is None or moves >= MOST_MOVES or steps > 4 * MOST_MOVES:
             break
         text = step.why
         wet = bench.plant.ever_emergency

@@ -7,22 +7,26 @@ any of the choices. These are choices, no source.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.coach import Coach
+from tuner.coach.questions import FIND_EDGES
 from tuner.coach.surface import AT_NOISE, DEEP_SHARE, IN_SILENCE, MARKS
 from tuner.rehearsal.plant import TRAPPED_SHARE
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.rehearsal.truth import look_ahead
-from tuner.terms import Question
+from tuner.terms import Question, Step
 
 LOOK_S, GLANCE_S = 150.0, 60.0
 BIAS_M, EYE_M = 0.002, 0.002
 SWING_M = 0.006  # from which a level is seen to rise and fall
 SMOOTH_S = 1.0  # waves shorter than this are looked through
 WRONG_ONE_IN = 30
+Look = Callable[[Question], str | None]
 
 
 @dataclass(frozen=True)
@@ -100,3 +104,19 @@ def sight_of(rehearsal: Rehearsal) -> Sight:
         splash="neither" if max(at_box, at_sump) <= 0.0 else "box" if at_box > at_sump else "sump",
         air="none" if max(in_pump, at_nozzle) <= 0.0 else "pump" if in_pump > at_nozzle else "nozzle",
     )
+
+
+def next_step(coach: Coach, look: Look | None = None, *, agrees: bool = False) -> Step | None:
+    """Return the coach's next step; questions stay open but for ``look``, and for agreeing that edges be looked for."""
+    step = coach.advise()
+    while isinstance(step, Question):
+        may_look_for_edges = agrees and step.id == FIND_EDGES.id
+        coach.look(step.id, "yes" if may_look_for_edges else look(step) if look else None)
+        step = coach.advise()
+    return step
+
+
+def looking(seed: int, rehearsal: Rehearsal) -> Look:
+    """Return a keeper who looks at a rehearsal's installation when asked."""
+    eyes = Eyes(seed)
+    return lambda question: eyes.answer(question, sight_of(rehearsal))
