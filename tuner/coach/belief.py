@@ -15,7 +15,7 @@ from tuner.coach.guesses import Guesses, after_move, draw_guesses, jittered, mov
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness, without_room
-from tuner.coach.outlook import Outlook, outlook
+from tuner.coach.outlook import Outlook
 from tuner.rig import Rig
 from tuner.terms import CauseName, Control, SoundKind
 from tuner.water import laws
@@ -64,7 +64,7 @@ class Belief:
 
     def outlook(self) -> Outlook:
         """Return what every guess expects at the settings as they are."""
-        return outlook(self.guesses.plumbing, self.guesses.settings)
+        return self.guesses.outlook()
 
     def _slowest_change(self) -> float:
         """Return by how many percent of full speed the pumps may be slowed from where they stood (at most 0).
@@ -230,15 +230,24 @@ class Belief:
         """Return how probable the regime behind each mendable cause is now."""
         o, w = self.outlook(), self.weights
         return {
-            "siphon over-open": float(w @ o.gulping), "siphon over-closed": float(w @ o.gurgling),
+            "siphon over-open": float(w @ o.over_open), "siphon over-closed": float(w @ o.gurgling),
             "vent too closed": float(w @ np.maximum(o.flushing, o.hissing)),
             "vent too wide": float(w @ o.trickling), "emergency carrying flow": float(w @ o.roaring),
         }
 
+    def sunk(self) -> float:
+        """Return how probable it is that what splashes is a box that sank, rather than something beside the drains."""
+        sinks = self.outlook().splashing
+        by_drains, beside = float(self.weights @ sinks), float(self.weights @ ((1.0 - sinks) * self._makes("splash")))
+        return by_drains / max(by_drains + beside, 1e-12)
+
     def makes_beside(self, kind: SoundKind) -> float:
         """Return how probable it is that something beside the drains makes such a sound."""
-        able = np.array([kind in thing.makes for thing in THINGS])
-        return float(self.weights @ able[self.guesses.beside])
+        return float(self.weights @ self._makes(kind))
+
+    def _makes(self, kind: SoundKind) -> NDArray[np.bool_]:
+        able: NDArray[np.bool_] = np.array([kind in thing.makes for thing in THINGS])[self.guesses.beside]
+        return able
 
     def expected(self) -> Expected:
         """Return the belief in figures."""

@@ -16,7 +16,6 @@ from tuner.coach.belief import Belief, Expected
 from tuner.coach.guesses import after_move
 from tuner.coach.handwork import Hand
 from tuner.coach.instructions import LEFT, UNNAMED
-from tuner.coach.outlook import outlook
 from tuner.coach.standing import loop_share
 from tuner.rig import Rig
 from tuner.terms import CauseName
@@ -47,7 +46,7 @@ class Closing:
 def closing_of(belief: Belief, rig: Rig, hands: tuple[Hand, ...]) -> Closing:
     """Return the figures of a quiet setting."""
     few = belief.few()
-    o = outlook(few.plumbing, few.settings)
+    o = few.outlook()
     quiet = np.broadcast_to(o.quiet, (few.n,)) > 0.5
     quiet = quiet if quiet.any() else np.ones(few.n, bool)
     width = np.broadcast_to(o.less_flow + o.more_flow, (few.n,))[quiet]
@@ -57,7 +56,7 @@ def closing_of(belief: Belief, rig: Rig, hands: tuple[Hand, ...]) -> Closing:
             continue  # it moves the window, not the flow
         # Both ways: a siphon that takes all there is takes no more when it is opened, then closing tells.
         steps_both_ways = np.array([-hand.finest, hand.finest])
-        moved = outlook(few.plumbing, after_move(few, rig, hand.control, steps_both_ways))
+        moved = few.outlook(after_move(few, rig, hand.control, steps_both_ways))
         flow = moved.siphon - o.siphon if hand.control == "siphon valve" else moved.supply - o.supply
         size = np.abs(flow / o.supply).max(axis=0)
         steps.append((float(np.median(size[quiet])), hand.control))

@@ -120,7 +120,7 @@ class Coach:
         if not masked and (lively or not self._in_doubt):
             self._trusted = self._belief.heard(evidence_of(
                 reading, self._course.unheard_s if lively else self._course.silent_s, self._course.settled_s,
-                over_room=self.floor is not None, lively=lively, doubtful=self._in_doubt,
+                self._course.waited_s, over_room=self.floor is not None, lively=lively, doubtful=self._in_doubt,
             ))
             self._course.unheard_s = 0.0 if cycles(reading) else self._course.unheard_s + reading.clean_s
         noisy = lively and not (masked or diagnosis.silent)
@@ -151,7 +151,8 @@ class Coach:
             self.outcome = wording.comparison(self._before or reading, reading, diagnosis.silent, aimed)
         if not masked:
             if self._trusted and not diagnosis.silent:
-                diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.causes()))
+                causes = believed(diagnosis.causes, self._belief.causes(), self._belief.sunk())
+                diagnosis = replace(diagnosis, causes=causes)
             self._before = reading
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
@@ -195,7 +196,8 @@ class Coach:
     def _leading(self, diagnosis: Diagnosis) -> Cause:
         believed = self._belief.causes() if self._trusted else {}
         quiet = self._belief.expected().quiet
-        leading = leading_cause(diagnosis, self._course.instructed, believed, quiet, vainly=self._course.vainly)
+        sunk, vainly = self._belief.sunk(), self._course.vainly
+        leading = leading_cause(diagnosis, self._course.instructed, believed, quiet, sunk=sunk, vainly=vainly)
         return as_seen(leading, self._course.seen())
 
     def _park(self, beside: CauseName | None = None) -> Step | Question | None:

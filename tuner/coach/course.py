@@ -38,7 +38,8 @@ GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flo
 class Course:
     """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading.
 
-    ``silent_s`` counts the clean seconds of silence, ``unheard_s`` those since a gulp or flush, of the drains or not;
+    ``silent_s`` counts the clean seconds of silence, ``waited_s`` the seconds since the last move, ``settled_s`` those
+    in which the box may have drained, ``unheard_s`` those since a gulp or flush, of the drains or not;
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
     opened again and again and gulps: what else is heard then is no open channel's. ``looks`` has the looks into the box
@@ -60,6 +61,7 @@ class Course:
     silent_s: float = 0.0
     unheard_s: float = 0.0
     settled_s: float = LONG_SETTLED_S
+    waited_s: float = LONG_SETTLED_S
     worse_in_a_row: int = 0
     covered_db: list[float] = field(default_factory=list)
     seen_running: bool = False
@@ -73,6 +75,7 @@ class Course:
         """Note an unmasked reading and the cause that led in it, None in silence."""
         self.unanswered = False
         self.settled_s += reading.duration_s
+        self.waited_s += reading.duration_s
         self.levels_db.append(reading.levels.laeq_db)
         self.led.append(leading or "silent")
         self.marks.append(Mark(
@@ -138,6 +141,7 @@ class Course:
         """
         low = bool(self.led) and self.led[-1] == "siphon over-open"
         self.settled_s = LONG_SETTLED_S if low else wait_s
+        self.waited_s = wait_s
         self.moves.append(Made(hand, amount, cause))
         self.declined.clear()
         if self.seen_running and self.covered_db:
@@ -156,7 +160,7 @@ class Course:
 
     def marks_at_this_speed(self) -> list[Mark]:
         """Return what was heard since the pump was last moved, which makes all before it past."""
-        since = max((i + 1 for i, made in enumerate(self.moves) if made.hand.control == "return pump"), default=0)
+        since = self._since("return pump")
         return [mark for mark in self.marks if mark.moves >= since]
 
     def _marks_after(self, moves: int) -> list[Mark]:
@@ -333,6 +337,20 @@ class Course:
             sure = self.marks[-1].rests or (seen is not None and seen.low)
             return inf if sure else max(at[-1] - finest, finest)
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
+
+    def room_to_silence(self) -> float:
+        """Return by how much the siphon is to be closed to stand where it was always silent, with nothing else moved since.
+
+        In the valve's unit; 0 where there is no such setting.
+        """
+        at, since = self.openings(), self._since("vent tap", "return pump")
+        marks = [mark for mark in self.marks if mark.moves >= since]
+        noisy = {mark.moves for mark in marks if not mark.silent}
+        return at[-1] - min((at[m.moves] for m in marks if m.moves not in noisy and m.moves < len(self.moves)), default=at[-1])
+
+    def _since(self, *controls: Control) -> int:
+        """Return the number of moves after which none of these controls was moved any more."""
+        return max((i + 1 for i, made in enumerate(self.moves) if made.hand.control in controls), default=0)
 
     def loud_since_closing(self) -> bool:
         """Tell whether other sound has covered everything since a move that sends more past the siphon, far louder.

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from tuner.coach import beside
 from tuner.coach.handwork import hand_for, hands_of
-from tuner.coach.outlook import Settings
+from tuner.coach.outlook import Outlook, Settings, outlook
 from tuner.rig import Rig
 from tuner.terms import Control
 from tuner.water import laws
@@ -30,6 +30,8 @@ NOTE_SPREAD = 0.06  # relative, of a setting that was counted
 MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.25, 0.6, 0.5  # of log(siphon / supply) in a noisy installation
 HAND_SPREAD, HAND_SLIP = 0.05, 0.125  # of one move by hand: relative, and as a share of the finest step
 SMALLEST_OPENING = 0.01
+SPLASHING_SHARE, SHALLOWEST = 0.5, 0.1  # boxes that are heard as they sink; from this share of the way to the inlet
+LEAST_SINKING_M = 0.002  # also where a doubted description has crest and inlet the other way round
 LEAST_TAP = 0.08  # of a tap whose hole is not known
 _SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of the siphon suction
 
@@ -38,7 +40,9 @@ _SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of th
 class Guesses:
     """n guesses: plumbing, openings (0-1), free play left in the opening direction (turns or degrees), pump speeds.
 
-    ``beside`` is the place in ``beside.THINGS`` of what each guess takes to sound beside the drains.
+    ``beside`` is the place in ``beside.THINGS`` of what each guess takes to sound beside the drains, ``splash_depth_m``
+    how far the box must sink below the crest for the weir's water to be heard as it falls in, infinite: it never is, and
+    ``stood_m`` how far below it stood at the last move.
     """
 
     plumbing: Plumbing
@@ -47,6 +51,8 @@ class Guesses:
     play: Floats
     speeds: tuple[float, ...]
     beside: NDArray[np.intp]
+    splash_depth_m: Floats
+    stood_m: Floats
 
     @property
     def n(self) -> int:
@@ -58,11 +64,16 @@ class Guesses:
         """The settings as the outlook wants them."""
         return Settings(self.opening, self.vent, self.speeds)
 
+    def outlook(self, at: Settings | None = None) -> Outlook:
+        """Return what every guess expects at its settings, or at others."""
+        return outlook(self.plumbing, self.settings if at is None else at, self.splash_depth_m, self.stood_m)
+
     def taken(self, index: NDArray[np.intp]) -> Guesses:
         """Return the guesses at ``index``, in that order."""
         return replace(
             self, plumbing=taken_plumbing(self.plumbing, index), opening=self.opening[index],
             vent=self.vent[index], play=self.play[index], beside=self.beside[index],
+            splash_depth_m=self.splash_depth_m[index], stood_m=self.stood_m[index],
         )
 
 
@@ -116,7 +127,15 @@ def draw_guesses(rig: Rig, rng: Generator, n: int, speeds: tuple[float, ...], *,
         plumbing=p, opening=_openings(rig, p, rng, n, speeds, trust_notes),
         vent=vent,
         play=np.broadcast_to(p.valve_backlash, (n,)) * rng.random(n), speeds=speeds, beside=beside.drawn(rng, n),
+        splash_depth_m=_splash_depths(p, rng, n), stood_m=np.zeros(n),
     )
+
+
+def _splash_depths(p: Plumbing, rng: Generator, n: int) -> Floats:
+    """Depths below the crest from which the weir's water is heard, of those whose box may sink so far unheard."""
+    deep = np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_SINKING_M)
+    depths: Floats = np.where(rng.random(n) < SPLASHING_SHARE, deep * rng.uniform(SHALLOWEST, 1.0, n), np.inf)
+    return depths
 
 
 def _openings(
@@ -204,6 +223,7 @@ def moved(g: Guesses, rig: Rig, control: Control, amount: float, rng: Generator)
     slip = HAND_SLIP * hand.finest if hand else 0.0
     off = amount * HAND_SPREAD * rng.standard_normal(g.n) + slip * rng.standard_normal(g.n)
     by_hand = amount + off
+    g = replace(g, stood_m=np.broadcast_to(g.outlook().sunk_m, (g.n,)))
     if control == "siphon valve":
         share, play = valve_share(g, by_hand)
         return replace(g, opening=np.clip(g.opening + share, SMALLEST_OPENING, 1.0), play=play)
@@ -230,4 +250,5 @@ def jittered(g: Guesses, rng: Generator) -> Guesses:
         g, plumbing=plumbing, opening=np.clip(g.opening * off(0.006), SMALLEST_OPENING, 1.0),
         vent=np.clip(g.vent * off(0.02), SMALLEST_OPENING, 1.0),
         beside=np.where(rng.random(n) < beside.MISSED, beside.drawn(rng, n), g.beside),
+        splash_depth_m=np.where(rng.random(n) < beside.MISSED, _splash_depths(p, rng, n), g.splash_depth_m * off(0.05)),
     )

@@ -31,6 +31,7 @@ CONFUSION: dict[str, tuple[float, ...]] = {
     "gulping": (0.94, 0.45, 0.05, 0.10, 0.15, 0.45, 0.05),
     "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.20, 0.10),
     "gurgling": (0.45, 0.95, 0.10, 0.25, 0.05, 0.05, 0.06),
+    "splashing": (0.01, 0.12, 0.30, 0.80, 0.05, 0.01, 0.30),
     "trickling": (0.01, 0.06, 0.95, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
     "flushing": (0.55, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
@@ -63,7 +64,7 @@ class Evidence:
     How surely each judged sound was heard, the periods, the window's length, its level and that of the room where it
     can be told, and for how long it had been silent without a break: a cycle that was not heard so far is due the
     sooner. ``settled_s`` is the time since the last move at the window's start: a box that drains slowly stays silent
-    meanwhile. ``alarms`` are the chances that something else makes each sound heard as much, ``crossing`` the shares
+    meanwhile. ``waited_s`` is the time since it in any case. ``alarms`` are the chances that something else makes each sound heard as much, ``crossing`` the shares
     of confusions that fill as much of a window. ``pauses`` is the share of the window in pauses, None where nothing was
     heard or it hardly changed, and ``rest_doubt`` the share of windows in which that tells nothing.
     """
@@ -76,6 +77,7 @@ class Evidence:
     room_db: float | None
     silent_before_s: float
     settled_s: float
+    waited_s: float
     alarms: tuple[float, ...]
     crossing: tuple[float, ...]
     pauses: float | None
@@ -83,12 +85,13 @@ class Evidence:
 
 
 def evidence_of(
-    reading: Reading, silent_before_s: float, settled_s: float, *, over_room: bool, lively: bool = False,
+    reading: Reading, silent_before_s: float, settled_s: float, waited_s: float, *, over_room: bool, lively: bool = False,
     doubtful: bool = False,
 ) -> Evidence:
     """Return the evidence in a reading.
 
-    ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle;
+    ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle,
+    ``waited_s`` that since the last move;
     ``over_room`` tells that the room was measured, ``lively`` that other sound is about: then much of what is heard,
     the less of it the more, is taken for something else, and levels tell nothing, as those of a ``doubtful`` reading.
     """
@@ -106,8 +109,8 @@ def evidence_of(
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
         max(reading.clean_s, 1.0), None if doubtful or lively else heard_level(reading, over_room=over_room),
-        0.0 if over_room else _room_level(reading, heard, pauses), silent_before_s, settled_s, tuple(alarms),
-        tuple(crossing), pauses, LIVELY_REST_DOUBT if lively else REST_DOUBT,
+        0.0 if over_room else _room_level(reading, heard, pauses), silent_before_s, settled_s, waited_s,
+        tuple(alarms), tuple(crossing), pauses, LIVELY_REST_DOUBT if lively else REST_DOUBT,
     )
 
 
@@ -146,10 +149,12 @@ def heard_chances(o: Outlook, e: Evidence, beside: NDArray[np.intp]) -> tuple[Fl
     """
     drained = np.clip((e.settled_s + e.clean_s - o.drain_s) / e.clean_s, 0.0, 1.0)
     in_window = due_chance(o.slurp_period_s, e.clean_s, e.silent_before_s) * drained
+    # a box that stood low fills only in the course of time
+    refilling = np.clip((o.refill_s - e.waited_s) / e.clean_s, 0.0, 1.0)
     flush_in_window = due_chance(o.flush_period_s, e.clean_s, e.silent_before_s)
     steady = {
         "drawing": o.drawing, "gurgling": o.gurgling * (1 - ROAR_COVERS * o.roaring),
-        "trickling": o.trickling, "hissing": o.hissing, "roaring": o.roaring,
+        "trickling": o.trickling, "hissing": o.hissing, "roaring": o.roaring, "splashing": np.maximum(o.splashing * drained, refilling),
     }
     cyclic = {
         "gulping": o.gulping * (1 - o.drawing) * in_window, "flushing": o.flushing * flush_in_window,
@@ -203,7 +208,8 @@ def rest_log_likelihood(o: Outlook, pauses: float, doubt: float) -> Floats:
     tells nothing.
     """
     gulps = o.gulping * (1 - o.drawing)
-    calm = (1 - o.drawing) * (1 - o.gurgling) * (1 - o.trickling) * (1 - o.hissing) * (1 - o.roaring)
+    steady = (o.drawing, o.gurgling, o.trickling, o.hissing, o.roaring, o.splashing)
+    calm = np.prod([1 - activity for activity in steady], axis=0)
     rest = np.where(gulps >= o.flushing, o.slurp_rest, o.flush_rest)
     comes_and_goes = 1 - (1 - gulps) * (1 - o.flushing)
     by_cycle = np.exp(-0.5 * ((pauses - rest) / REST_SPREAD) ** 2) / (REST_SPREAD * sqrt(2 * pi))

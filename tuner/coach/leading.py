@@ -13,25 +13,31 @@ from tuner.coach.doubts import SPEAKING
 from tuner.coach.instructions import LEFT
 from tuner.coach.rule import REMEDIES
 from tuner.coach.safety import EMERGENCY_MAYBE, Situation
+from tuner.coach.shares import SPLASHING
 from tuner.coach.surface import Seen
-from tuner.terms import Cause, CauseName, Diagnosis
+from tuner.terms import SOUND_KINDS, Cause, CauseName, Diagnosis, SoundKind
 
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
 TRACE = 0.05  # presence from which a sound is there at all
 BELIEVED_FROM = 0.5
+SUNK_FROM = 0.25  # chance that a splash is that of a sunk box, from which closing is tried before the splash is left
 HARDLY = 0.1  # belief in a cause below which its sound may as well be that of a cause set aside
 FULL_CHANNEL: frozenset[CauseName] = frozenset({"siphon over-closed", "vent too closed"})
+MAY_MAKE: dict[CauseName, tuple[SoundKind, ...]] = {  # a splash may be a faint gurgle, or a box that has sunk
+    **{cause: SPEAKING[cause] for cause in ("vent too wide", "vent too closed", "emergency carrying flow")},
+    "siphon over-open": ("slurp", "splash", "gurgle", "flush"), "siphon over-closed": ("gurgle", "splash", "slurp"),
+}
 AT_THE_VALVE: frozenset[CauseName] = frozenset({"siphon over-open", "siphon over-closed"})
 
 
 def leading_cause(
     diagnosis: Diagnosis, instructed: Collection[CauseName], believed: Mapping[CauseName, float], quiet: float = 1.0,
-    *, vainly: bool = False,
+    *, sunk: float = 0.0, vainly: bool = False,
 ) -> Cause:
     """Return the cause to act on: the best one, or the next where its instruction was given and did not help.
 
-    ``believed`` is the belief's word, ``quiet`` how probable it takes silence of the drains for; without a belief the
+    ``believed`` is the belief's word, ``quiet`` how probable it takes silence of the drains for, ``sunk`` that what splashes is a box that sank; without a belief the
     first is empty. What a cause that was set aside sounds like, a drain may sound like too: which of them leads then is
     for the belief to say, which knows what the moves did. Where the siphon was opened ``vainly``, what sounds like a
     full channel is taken for gulps. ``diagnosis`` must not be silent.
@@ -42,6 +48,8 @@ def leading_cause(
     if not believed:
         return leading
     if is_set_aside(leading.name, instructed):
+        if leading.name in SPLASHING and sunk >= SUNK_FROM:
+            return Cause("siphon over-open", sunk, (wording.SUNK,))
         return _drains_instead(diagnosis, believed) if quiet < BELIEVED_FROM else leading
     if believed.get(leading.name, 1.0) < HARDLY and quiet >= BELIEVED_FROM:
         sounds = set(SPEAKING[leading.name])
@@ -72,9 +80,10 @@ def is_set_aside(cause: CauseName, instructed: Collection[CauseName]) -> bool:
 
 
 def _drains_instead(diagnosis: Diagnosis, believed: Mapping[CauseName, float]) -> Cause:
-    """Return the likeliest cause by the belief; the emergency pipe only where a roar is heard."""
-    roars = presence(diagnosis.reading, "roar") >= TRACE
-    name = max((c for c in believed if roars or c != "emergency carrying flow"), key=lambda c: believed[c])
+    """Return the likeliest cause by the belief among those that what is heard may come of."""
+    heard = {kind for kind in SOUND_KINDS if presence(diagnosis.reading, kind) >= TRACE}
+    able = [c for c in believed if not heard.isdisjoint(MAY_MAKE[c])] or list(AT_THE_VALVE)
+    name = max(able, key=lambda c: believed.get(c, 0.0))
     own = next((c.probability for c in diagnosis.causes if c.name == name), 0.0)
     return Cause(name, own, (wording.DRAINS_TOO,))
 

@@ -8,6 +8,7 @@ Arrays have shape (n,) over the guesses, or (m, n) over m settings and n guesses
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,8 @@ SOFT_FLOW = 0.004  # softness of the gulping edge, share of the supply
 SOFT_LOG = 0.06  # softness of an onset in the logarithm of flow
 SOFT_LOG_AIR = 0.12  # the same for suction, which goes with the square of the flow
 SOFT_LEVEL_M = 0.001
+LEAST_RISE_M = 0.001
+SOFT_DEPTH_M = 0.003  # of the depth from which falling water is heard
 _PASSES = 2
 
 
@@ -46,7 +49,9 @@ class Outlook:
     recovers, because even while it draws air it takes more than comes. ``slurp_period_s`` and ``flush_period_s``
     hold where that activity is above 0.5; ``slurp_rest`` and ``flush_rest`` are the shares of them in which it is
     quiet. ``drain_s`` is the time in which the box falls from the crest to where the siphon draws air: until then an
-    over-open siphon is silent.
+    over-open siphon is silent. ``sunk_m`` is how far below the crest the box stands, ``splashing`` tells that it stands
+    so low that the water is heard to fall into it. ``refill_s`` is the time after the last move in which a box that
+    stood lower still does so.
     """
 
     supply: Floats
@@ -70,15 +75,24 @@ class Outlook:
     slurp_rest: Floats
     flush_rest: Floats
     drain_s: Floats
+    sunk_m: Floats
+    splashing: Floats
+    refill_s: Floats
 
     @property
     def quiet(self) -> Floats:
         """Probability of silence at each guess."""
         calm: Floats = (
             (1 - self.gulping) * (1 - self.gurgling) * (1 - self.trickling) * (1 - self.hissing)
-            * (1 - self.flushing) * (1 - self.roaring)
+            * (1 - self.flushing) * (1 - self.roaring) * (1 - self.splashing)
         )
         return calm
+
+    @property
+    def over_open(self) -> Floats:
+        """Probability that the siphon is heard to take too much: it gulps, or water falls far into a box that sank."""
+        either: Floats = 1 - (1 - self.gulping) * (1 - self.splashing)
+        return either
 
     @property
     def airless(self) -> Floats:
@@ -105,8 +119,14 @@ def soft_step(x: Floats) -> Floats:
     return y
 
 
-def outlook(p: Plumbing, at: Settings) -> Outlook:
-    """Return what the guesses ``p`` expect at ``at``."""
+def outlook(
+    p: Plumbing, at: Settings, splash_depth_m: Floats | float = inf, stood_m: Floats | float = 0.0
+) -> Outlook:
+    """Return what the guesses ``p`` expect at ``at``.
+
+    ``splash_depth_m`` is how far below the crest the box must stand for the weir's water to be heard as it falls in,
+    ``stood_m`` how far below it stood at the last move.
+    """
     supply = np.maximum(laws.supply_flow_m3_s(p, at.speeds), 1e-7)
     head0 = laws.siphon_head_m(p, p.crest_height_m)
     at_crest = laws.siphon_flow_m3_s(p, p.crest_height_m, at.opening)
@@ -137,7 +157,12 @@ def outlook(p: Plumbing, at: Settings) -> Outlook:
 
     slurp_period_s, slurp_rest = _slurp_cycle(p, supply, gulp_flow)
     flush_period_s, flush_rest = _flush_cycle(p, supply, at_crest, level)
-    low, high = _edges(p, at, gurgle, hiss_s, at_crest, gulp_flow, suction, fill_s, wet)
+    # with the channel dry the box sinks until the siphon takes no more than comes, at most to where it draws air
+    even_m = head0 * (1.0 - (supply / at_crest) ** 2)
+    sunk_m = np.clip(even_m, 0.0, np.maximum(gulp_drop, 0.0))
+    splashing = soft_step((sunk_m - splash_depth_m) / SOFT_DEPTH_M)
+    dry_flow = np.maximum(gulp_flow, at_crest * np.sqrt(np.maximum(1 - splash_depth_m / head0, 0.05)))
+    low, high = _edges(p, at, gurgle, hiss_s, at_crest, dry_flow, suction, fill_s, wet)
     return Outlook(
         supply=supply, siphon=supply - channel, channel=channel, low=low, high=high, gurgle_flow=gurgle,
         jet_ratio=np.sqrt(suction / hiss_s), suction_ratio=suction / p.breakup_head_m,
@@ -145,7 +170,20 @@ def outlook(p: Plumbing, at: Settings) -> Outlook:
         flushing=flushing, roaring=roaring,
         slurp_period_s=slurp_period_s, flush_period_s=flush_period_s, slurp_rest=slurp_rest, flush_rest=flush_rest,
         drain_s=p.box_area_m2 * gulp_drop / np.maximum((at_crest + gulp_flow) / 2 - supply, 1e-3 * supply),
+        sunk_m=sunk_m, splashing=splashing,
+        refill_s=_refill_s(stood_m, splash_depth_m, even_m, 2.0 * head0 * p.box_area_m2 / at_crest),
     )
+
+
+def _refill_s(stood_m: Floats | float, until_m: Floats | float, even_m: Floats, time_s: Floats) -> Floats:
+    """Return the time in which a box that stood so deep comes up to ``until_m`` below the crest, 0 where it was there.
+
+    It makes for the depth ``even_m``, where the siphon takes what comes, with the time constant of a siphon of the flow
+    Q ~ h^(1/2) that drains it: 2 head x area / flow.
+    """
+    above = np.maximum(until_m - even_m, LEAST_RISE_M)
+    rise_s: Floats = np.where(stood_m > until_m, time_s * np.log(np.maximum((stood_m - even_m) / above, 1.0)), 0.0)
+    return rise_s
 
 
 def flush_suction_m(p: Plumbing, channel_flow: Floats) -> Floats:
@@ -161,18 +199,21 @@ def flush_suction_m(p: Plumbing, channel_flow: Floats) -> Floats:
 
 
 def _edges(
-    p: Plumbing, at: Settings, gurgle: Floats, hiss_s: Floats, at_crest: Floats, gulp_flow: Floats,
+    p: Plumbing, at: Settings, gurgle: Floats, hiss_s: Floats, at_crest: Floats, dry_flow: Floats,
     suction: Floats, fill_s: Floats, wet: Floats,
 ) -> tuple[Floats, Floats]:
-    """Return the channel flows at the two edges of the quiet window, the other settings held."""
+    """Return the channel flows at the two edges of the quiet window, the other settings held.
+
+    ``dry_flow`` is the supply at which a box that sinks begins to be heard.
+    """
     # Suction goes with the square of the flow, the head at the crest with its root: hence the powers.
     at_hiss = laws.channel_flow_at_suction_m3_s(p, at.vent, hiss_s)
     at_break = laws.channel_flow_at_suction_m3_s(p, at.vent, p.breakup_head_m)
     at_fill = wet * (fill_s / np.maximum(suction, 1e-9)) ** (2 / 3)
     high = np.minimum(gurgle, np.minimum(at_hiss, at_fill))
     thin = THIN_FILM_SHARE * gurgle
-    low = np.where(at_break > thin, np.minimum(at_break, gurgle), at_crest - np.maximum(at_crest, gulp_flow))
-    dry_low = gulp_flow - at_crest  # negative: what the supply may fall short before the inlet draws air
+    low = np.where(at_break > thin, np.minimum(at_break, gurgle), at_crest - np.maximum(at_crest, dry_flow))
+    dry_low = dry_flow - at_crest  # negative: what the supply may fall short before the sinking box is heard
     low = np.where(at_break > thin, low, dry_low)
     # A film too thin to be heard is quiet as well: there the window ends where the film grows real.
     in_thin = (at_break > thin) & (wet < thin)

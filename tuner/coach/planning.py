@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from tuner.coach.guesses import Guesses, after_move
 from tuner.coach.handwork import Hand
-from tuner.coach.outlook import Outlook, Settings, outlook
+from tuner.coach.outlook import Outlook, Settings
 from tuner.coach.standing import at_stop, bearing, bears_loop, left_to_mend, loop_share, near_rim, settle_times
 from tuner.rig import Rig
 from tuner.terms import Control
@@ -85,10 +85,10 @@ def plan(
     ``bearing_worth`` is in moves, of a silence that surely bears changes of flow.
     """
     axes = [_axis(few, rig, hand) for hand in hands]
-    alone = [outlook(few.plumbing, _rows(axis.settings, few.n)) for axis in axes]
-    now = outlook(few.plumbing, few.settings)
+    alone = [few.outlook(_rows(axis.settings, few.n)) for axis in axes]
+    now = few.outlook()
     grids = {
-        (i, j): worth_of(outlook(few.plumbing, _crossed(axes[i], axes[j], few.n)), few.plumbing, bearing_worth)
+        (i, j): worth_of(few.outlook(_crossed(axes[i], axes[j], few.n)), few.plumbing, bearing_worth)
         for i in range(len(axes)) for j in range(i + 1, len(axes))
     }
     own = [worth_of(o, few.plumbing, bearing_worth) for o in alone]
@@ -97,7 +97,7 @@ def plan(
         heard = heard_as(alone[i])
         bears = bearing(alone[i], loop_share(few.plumbing, alone[i].supply))
         allowed = _allowed(few, axis, alone[i], now)
-        waits = settle_times(few, axis.hand, alone[i])
+        waits = settle_times(few, axis.hand, alone[i], now)
         for k in np.flatnonzero(allowed):
             way = (axis.hand.control, 1 if axis.amounts[k] > 0 else -1)
             if k == axis.here or way not in ways or at_stop(few, axis.hand, float(axis.amounts[k])):
@@ -129,13 +129,13 @@ def worth_of(o: Outlook, p: Plumbing, bearing_worth: float = BEARING_WORTH) -> F
 
 
 def heard_as(o: Outlook) -> Floats:
-    """Return the chances of what is heard: silence, gulps, trickle, faint and loud gurgle, hiss or flush, roar.
+    """Return the chances of what is heard.
 
-    Shape (7, ...); they sum to one, and a share of ``MISHEARD`` is spread over all.
+    Silence, gulps, a splash alone, trickle, faint and loud gurgle, hiss or flush, roar: shape (8, ...); they sum to one, and a share of ``MISHEARD`` is spread over all.
     """
     loud = o.gurgling * (np.maximum(o.channel, 1e-9) > np.exp(LOUD_GURGLE) * o.gurgle_flow)
     kinds = np.stack([
-        o.quiet, o.gulping, o.trickling, o.gurgling - loud, loud, o.airless, o.roaring,
+        o.quiet, o.gulping, o.over_open - o.gulping, o.trickling, o.gurgling - loud, loud, o.airless, o.roaring,
     ])
     share = (kinds + 1e-6) / (kinds + 1e-6).sum(axis=0)
     chances: Floats = (1 - MISHEARD) * share + MISHEARD / len(kinds)
@@ -143,7 +143,7 @@ def heard_as(o: Outlook) -> Floats:
 
 
 def _answered(heard: Floats, stay: Floats, answers: Floats, n: int) -> float:
-    """Return the mean worth of the best answer to each thing heard; ``heard`` (7, n), ``answers`` (m, n)."""
+    """Return the mean worth of the best answer to each thing heard; ``heard`` (8, n), ``answers`` (m, n)."""
     if_moved = (heard @ answers.T).max(axis=-1) / n - heard.mean(axis=-1)
     if_left = heard @ stay / n
     if_left[1:] = -np.inf  # what is heard must be mended

@@ -15,7 +15,8 @@
     ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. Nor does one take more than that while
     anything else is heard beside gulps, or beyond what was opened before; the first no more than
     ``MOST_TAKEN_IN_DOUBT``; and none is more than half of one after which the open channel gurgled, or the emergency
-    pipe carried. The siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it
+    pipe carried. But it may always be closed to where it was heard to be silent, with nothing else moved since
+    (``proven``). The siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it
     there since. A pump that is sped up sends no more at once than a closing would.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
@@ -78,7 +79,7 @@ class Situation:
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take too much less; ``closed_most`` is the largest closing so
     far, and ``closed_ill`` the smallest after which it gurgled or the emergency pipe carried. By more than
-    ``most_sped`` percent the pump may well send too much more.
+    ``most_sped`` percent the pump may well send too much more. Closed by ``proven`` it stands where it was silent.
     No field has a default: whoever asks the rules has thought of each.
     """
 
@@ -102,6 +103,7 @@ class Situation:
     closed_most: float
     closed_ill: float
     most_sped: float
+    proven: float
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -110,7 +112,7 @@ def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
         return None
     if now.worse_in_a_row >= WORSE_LIMIT:
         return "the last moves made it worse each time"
-    if sends_more(step.control, step.amount) and (reason := _against_sending_more(now)):
+    if sends_more(step.control, step.amount) and (reason := _against_sending_more(step, now)):
         return reason
     if step.control == "vent tap":
         return _at_the_tap(step, now)
@@ -122,9 +124,11 @@ def sends_more(control: Control, amount: float) -> bool:
     return (control == "siphon valve" and amount < 0) or (control == "return pump" and amount > 0)
 
 
-def _against_sending_more(now: Situation) -> str | None:
+def _against_sending_more(step: Step, now: Situation) -> str | None:
     if now.emergency >= EMERGENCY_MAYBE:
         return "nothing is closed and nothing sped up while the emergency pipe carries water"
+    if step.control == "siphon valve" and -step.amount <= now.proven + 1e-9:
+        return None
     if now.gurgling_much:
         return "a gurgling channel is not sent more water"
     if now.room_to_close <= 0.0:
@@ -174,7 +178,7 @@ def within_limit(step: Step, hand: Hand, now: Situation) -> Step:
         most = min(MOST_CLOSED_AT_ONCE * now.opening * hand.full, now.room_to_close, now.most_closed)
         most = min(most, hand.first / 2) if now.gurgles_beside else most
         most = min(most, max(hand.first, CLOSING_GROWTH * now.closed_most), now.closed_ill / 2)
-        limit = min(limit, _whole(most, hand))
+        limit = min(limit, max(_whole(most, hand), now.proven))
     if step.control == "return pump" and step.amount > 0:
         limit = min(limit, _whole(now.most_sped, hand))
     if abs(step.amount) <= limit + 1e-9:

@@ -6,22 +6,39 @@ from collections.abc import Mapping
 from dataclasses import replace
 from math import exp, log
 
+from tuner.coach import wording
 from tuner.terms import Cause, CauseName
 
+SPLASHING: frozenset[CauseName] = frozenset({"weir drop", "outlet above water"})
+LEAST_GIVEN = 0.02  # probability that is worth giving
 BELIEF_DOUBT = 0.015  # added to the belief's word, so that it never rules a cause out
 
 
-def believed(causes: tuple[Cause, ...], belief: Mapping[CauseName, float]) -> tuple[Cause, ...]:
+def believed(causes: tuple[Cause, ...], belief: Mapping[CauseName, float], sunk: float) -> tuple[Cause, ...]:
     """Return the causes with the belief's word on those that a control mends; it has none on the others.
 
-    The probability of all mendable causes together stays what the rules made it.
+    The probability of all mendable causes together stays what the rules made it, but for what splashes: that is, as
+    probably as ``sunk``, the box that sank.
     """
+    causes = _of_a_sunk_box(causes, sunk)
     mendable = tuple(c for c in causes if c.name in belief)
     if not mendable:
         return causes
     weighed = shifted(mendable, {name: log(p + BELIEF_DOUBT) for name, p in belief.items()})
     rest = tuple(c for c in causes if c.name not in belief)
     return tuple(sorted((*weighed, *rest), key=lambda c: -c.probability))
+
+
+def _of_a_sunk_box(causes: tuple[Cause, ...], sunk: float) -> tuple[Cause, ...]:
+    """Return the causes with such a share of what splashes given to a siphon that takes too much."""
+    splashing = sum(c.probability for c in causes if c.name in SPLASHING)
+    if sunk * splashing < LEAST_GIVEN:
+        return causes
+    own = next((c for c in causes if c.name == "siphon over-open"), Cause("siphon over-open", 0.0, ()))
+    because = own.because if own.probability > sunk * splashing else (wording.SUNK,)
+    given = replace(own, probability=own.probability + sunk * splashing, because=because)
+    kept = (replace(c, probability=(1.0 - sunk) * c.probability) if c.name in SPLASHING else c for c in causes)
+    return given, *(c for c in kept if c.name != "siphon over-open")
 
 
 def shifted(causes: tuple[Cause, ...], odds: Mapping[CauseName, float]) -> tuple[Cause, ...]:

@@ -25,7 +25,9 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     opened = course.total("siphon valve")
     begun_percent = 100.0 * max(pump.speed for pump in rig.pumps)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
-    if diagnosis is not None and roaring_much(diagnosis.reading, course.room_db):
+    # what was silent with the siphon closer does not overflow with it wider
+    proven = course.room_to_silence()
+    if diagnosis is not None and proven <= 0.0 and roaring_much(diagnosis.reading, course.room_db):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     # eyes go before ears: below the crest the other pipes are dry, and over the elbow the open channel runs full
     seen = course.seen()
@@ -64,4 +66,5 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         closed_most=closed_most,
         closed_ill=course.closed_ill(),
         most_sped=belief.most_sped(share),
+        proven=proven,
     )

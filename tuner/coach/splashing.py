@@ -11,10 +11,9 @@ from math import inf
 
 from tuner.coach.course import Course
 from tuner.coach.planning import Prospect
+from tuner.coach.shares import SPLASHING
 from tuner.coach.signs import GULPS_LITTLE
-from tuner.terms import CauseName
 
-SPLASHING: frozenset[CauseName] = frozenset({"weir drop", "outlet above water"})
 SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
 SAME = 1e-9  # sums of turns that are one setting differ by no more
 MOST_CLOSINGS = 3  # for a splash, in a session: what is left then is no box's that sinks

@@ -55,7 +55,7 @@ def left_to_mend(o: Outlook) -> Floats:
     over_open = np.maximum(-o.less_flow, 0.0) / 0.06
     over_closed = np.maximum(np.log(wet / o.gurgle_flow), 0.0) / 0.5
     noisy = o.trickling + o.hissing + o.flushing
-    left: Floats = np.minimum(over_open * o.gulping + over_closed + noisy, 4.0)
+    left: Floats = np.minimum(over_open * o.over_open + over_closed + noisy, 4.0)
     return left
 
 
@@ -74,12 +74,14 @@ def at_stop(few: Guesses, hand: Hand, amount: float) -> bool:
     return float((opening >= FULLY_OPEN).mean()) > MOSTLY
 
 
-def settle_times(few: Guesses, hand: Hand, o: Outlook) -> list[float]:
+def settle_times(few: Guesses, hand: Hand, o: Outlook, now: Outlook) -> list[float]:
     """Return how long each move needs to show: the box must travel, and a pump's change must pass the tank."""
     p = few.plumbing
     to_inlet = p.box_area_m2 * np.maximum(p.crest_height_m - p.siphon_inlet_height_m, 0.01)
     mismatch = np.maximum(np.abs(o.supply - o.siphon), 0.02 * o.supply)
     travel = np.where(o.gulping > 0.5, to_inlet / mismatch, BOX_TIMES * p.box_area_m2 * 0.01 / mismatch)
+    refill = p.box_area_m2 * np.maximum(now.sunk_m - o.sunk_m, 0.0) / mismatch
+    travel = np.maximum(travel, refill)
     wait = np.quantile(travel, 0.7, axis=-1) + 15.0
     if hand.control == "return pump":
         # Time constant of a weir: area x (2/3) head / flow, with a head of about 15 mm.

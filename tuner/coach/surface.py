@@ -99,12 +99,9 @@ def _grades(o: Outlook, p: Plumbing) -> Floats:
     top_m = laws.gulp_level_m(p, o.siphon) + p.regain_rise_m
     low = SWING_SEEN * gulps * (1.0 - o.flushing) * soft_step((p.crest_height_m - top_m) / TOP_SOFT_M)
     swings = SWING_SEEN * np.maximum(gulps, o.flushing)
-    # with the channel dry the level sinks until the siphon takes no more than comes, at most to where it draws air
     dry = o.channel < 0.0
-    sunk = dry * np.maximum(o.gulping, np.clip(o.channel / np.minimum(o.low, -1e-9), 0.0, 1.0))
-    down_m = sunk * (p.crest_height_m - laws.gulp_level_m(p, o.siphon))
-    down = down_m / np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_WAY_M)
-    height = np.where(dry, -down_m, o.level_m - p.crest_height_m) / p.channel_diameter_m
+    down = dry * o.sunk_m / np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_WAY_M)
+    height = np.where(dry, -o.sunk_m, o.level_m - p.crest_height_m) / p.channel_diameter_m
     reached = [soft_step((DEEP_SHARE - down) / DEEP_SOFT), *(soft_step((height - m) / LOOK_SOFT) for m in MARKS)]
     reached = [np.minimum.reduce(reached[: i + 1]) for i in range(len(reached))]
     still = np.stack([1.0 - reached[0], *(a - b for a, b in pairwise(reached)), reached[-1]])
@@ -125,7 +122,7 @@ def odds_of(told: Floats, o: Outlook, weights: Floats) -> dict[CauseName, float]
 def _drains(o: Outlook) -> dict[CauseName, Floats]:
     """Return the state behind each cause that a control mends."""
     return {
-        "siphon over-open": o.gulping, "siphon over-closed": o.gurgling, "vent too wide": o.trickling,
+        "siphon over-open": o.over_open, "siphon over-closed": o.gurgling, "vent too wide": o.trickling,
         "vent too closed": o.airless, "emergency carrying flow": o.roaring,
     }
 
