@@ -16,6 +16,7 @@ from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness, without_room
 from tuner.coach.outlook import Outlook
+from tuner.coach.shares import Word
 from tuner.rig import Rig
 from tuner.terms import CauseName, Control, SoundKind
 from tuner.water import laws
@@ -235,19 +236,15 @@ class Belief:
             "vent too wide": float(w @ o.trickling), "emergency carrying flow": float(w @ o.roaring),
         }
 
-    def sunk(self) -> float:
-        """Return how probable it is that what splashes is a box that sank, rather than something beside the drains."""
-        sinks = self.outlook().splashing
-        by_drains, beside = float(self.weights @ sinks), float(self.weights @ ((1.0 - sinks) * self._makes("splash")))
-        return by_drains / max(by_drains + beside, 1e-12)
+    def word(self) -> Word:
+        """Return what this belief says of causes."""
+        o = self.outlook()
+        return Word(self.causes(), float(self.weights @ o.quiet), float(self.weights @ o.splashing))
 
     def makes_beside(self, kind: SoundKind) -> float:
         """Return how probable it is that something beside the drains makes such a sound."""
-        return float(self.weights @ self._makes(kind))
-
-    def _makes(self, kind: SoundKind) -> NDArray[np.bool_]:
-        able: NDArray[np.bool_] = np.array([kind in thing.makes for thing in THINGS])[self.guesses.beside]
-        return able
+        able = np.array([kind in thing.makes for thing in THINGS])
+        return float(self.weights @ able[self.guesses.beside])
 
     def expected(self) -> Expected:
         """Return the belief in figures."""

@@ -27,7 +27,7 @@ from tuner.coach.rule import REMEDIES, PlainRule, ways_for
 from tuner.coach.shares import believed, shifted
 from tuner.coach.signs import without_faint_roar
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import SETTLE_S, contradicted, steps_back, taken_back
+from tuner.coach.stepsback import SETTLE_S, contradicted, faint_since, steps_back, taken_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
 from tuner.rig import Rig
@@ -38,8 +38,6 @@ if TYPE_CHECKING:
     from tuner.signatures.taught import Templates
 
 Reader = Callable[[Samples, int], Reading]
-
-MOST_EMERGENCY = 4  # moves after which a blockage is looked for, and twice that after which it ends
 
 
 class Coach:
@@ -151,8 +149,7 @@ class Coach:
             self.outcome = wording.comparison(self._before or reading, reading, diagnosis.silent, aimed)
         if not masked:
             if self._trusted and not diagnosis.silent:
-                causes = believed(diagnosis.causes, self._belief.causes(), self._belief.sunk())
-                diagnosis = replace(diagnosis, causes=causes)
+                diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.word()))
             self._before = reading
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
@@ -181,6 +178,8 @@ class Coach:
         if self._in_doubt:
             if look := looks.in_doubt(self._course, self._doubts.held_back):
                 return look
+            if self._doubts.came_faintly and (back := faint_since(self._course, self._belief, self._situation())):
+                return back
             if self._doubts.count <= MOST_DOUBTS:
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
             self._ending = instructions.STILL_IN_DOUBT
@@ -194,10 +193,8 @@ class Coach:
         return self._move_for(self._leading(diagnosis))
 
     def _leading(self, diagnosis: Diagnosis) -> Cause:
-        believed = self._belief.causes() if self._trusted else {}
-        quiet = self._belief.expected().quiet
-        sunk, vainly = self._belief.sunk(), self._course.vainly
-        leading = leading_cause(diagnosis, self._course.instructed, believed, quiet, sunk=sunk, vainly=vainly)
+        word = self._belief.word() if self._trusted else None
+        leading = leading_cause(diagnosis, self._course.instructed, word, vainly=self._course.vainly)
         return as_seen(leading, self._course.seen())
 
     def _park(self, beside: CauseName | None = None) -> Step | Question | None:
@@ -244,10 +241,10 @@ class Coach:
         if self._came_with_move() and (back := contradicted(cause.name, self._course, self._situation())):
             return back
         made = self._course.emergency_moves() if cause.name == "emergency carrying flow" else 0
-        if made >= 2 * MOST_EMERGENCY:
+        if made >= 2 * safety.MOST_EMERGENCY:
             self._ending = instructions.BLOCKAGE
             return None
-        if made >= MOST_EMERGENCY and cause.name not in self._course.instructed:
+        if made >= safety.MOST_EMERGENCY and cause.name not in self._course.instructed:
             return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
         if control := self._course.without_effect():
             return self._instruct_once(cause.name, control, instructions.NO_EFFECT.format(control=control))

@@ -160,7 +160,7 @@ class Course:
 
     def marks_at_this_speed(self) -> list[Mark]:
         """Return what was heard since the pump was last moved, which makes all before it past."""
-        since = self._since("return pump")
+        since = self.since("return pump")
         return [mark for mark in self.marks if mark.moves >= since]
 
     def _marks_after(self, moves: int) -> list[Mark]:
@@ -338,17 +338,7 @@ class Course:
             return inf if sure else max(at[-1] - finest, finest)
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
 
-    def room_to_silence(self) -> float:
-        """Return by how much the siphon is to be closed to stand where it was always silent, with nothing else moved since.
-
-        In the valve's unit; 0 where there is no such setting.
-        """
-        at, since = self.openings(), self._since("vent tap", "return pump")
-        marks = [mark for mark in self.marks if mark.moves >= since]
-        noisy = {mark.moves for mark in marks if not mark.silent}
-        return at[-1] - min((at[m.moves] for m in marks if m.moves not in noisy and m.moves < len(self.moves)), default=at[-1])
-
-    def _since(self, *controls: Control) -> int:
+    def since(self, *controls: Control) -> int:
         """Return the number of moves after which none of these controls was moved any more."""
         return max((i + 1 for i, made in enumerate(self.moves) if made.hand.control in controls), default=0)
 

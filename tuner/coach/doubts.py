@@ -34,6 +34,8 @@ SPEAKING: dict[CauseName, tuple[SoundKind, ...]] = {
 COMING_BACK: tuple[SoundKind, ...] = ("gurgle", "slurp", "flush", "roar")  # no steady sound, and no stray drop
 AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice in a lively room
 AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minutes
+FAINT_SHARE, FAINT_FEWER = 0.6, 0.5  # of the hearings: held back since a move, and so much less of them before it
+FAINT_HEARD = 5  # hearings from which that tells
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
 OFTEN, OFTEN_TRACE = 3, 0.02  # doubtful hearings of a kind in that time, from this presence on, that are no chance
 
@@ -51,6 +53,8 @@ class Doubts:
     _listened_s: float = 0.0
     _lively_until_s: float = -1.0
     _held: set[float] = field(default_factory=set)
+    _heard: int = 0
+    _held_before: float = 1.0
     _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
     _traces: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
     _plain: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
@@ -60,6 +64,7 @@ class Doubts:
         """Note one listening, and tell whether what was heard must be heard again before it counts."""
         reading = diagnosis.reading
         self._listened_s += reading.duration_s
+        self._heard += 1
         if reading.outside_share >= silence.other_sound:
             self._lively_until_s = self._listened_s + LIVELY_S
         lively = self.lively
@@ -108,6 +113,12 @@ class Doubts:
         """How many hearings since the last move were not acted on, as doubtful or as passing by."""
         return len(self._held)
 
+    @property
+    def came_faintly(self) -> bool:
+        """Whether something is held back time and again since the last move, and far more often than before it."""
+        share = self.held_back / max(self._heard, 1)
+        return self._heard >= FAINT_HEARD and share >= max(FAINT_SHARE, self._held_before / FAINT_FEWER)
+
     def remark(self) -> str:
         """Return what is to be said of the clearest noises that passed by since the last move, empty when nothing."""
         return f"; {PASSED_BY.format(causes=' and '.join(self._passed))}" if self._passed else ""
@@ -125,6 +136,7 @@ class Doubts:
         """Note a move: what was heard before it tells nothing of what is heard after it."""
         self.count = 0
         self.was_silent = False
+        self._held_before, self._heard = self.held_back / max(self._heard, 1), 0
         self._held.clear()
         self._hints.clear()
         self._traces.clear()

@@ -41,8 +41,8 @@ class Guesses:
     """n guesses: plumbing, openings (0-1), free play left in the opening direction (turns or degrees), pump speeds.
 
     ``beside`` is the place in ``beside.THINGS`` of what each guess takes to sound beside the drains, ``splash_depth_m``
-    how far the box must sink below the crest for the weir's water to be heard as it falls in, infinite: it never is, and
-    ``stood_m`` how far below it stood at the last move.
+    how far the box must sink below the crest for the weir's water to be heard as it falls in (infinite: it never is),
+    and ``stood_m`` how far below it stood at the last move.
     """
 
     plumbing: Plumbing

@@ -64,9 +64,10 @@ class Evidence:
     How surely each judged sound was heard, the periods, the window's length, its level and that of the room where it
     can be told, and for how long it had been silent without a break: a cycle that was not heard so far is due the
     sooner. ``settled_s`` is the time since the last move at the window's start: a box that drains slowly stays silent
-    meanwhile. ``waited_s`` is the time since it in any case. ``alarms`` are the chances that something else makes each sound heard as much, ``crossing`` the shares
-    of confusions that fill as much of a window. ``pauses`` is the share of the window in pauses, None where nothing was
-    heard or it hardly changed, and ``rest_doubt`` the share of windows in which that tells nothing.
+    meanwhile; ``waited_s`` is that time also where the box stood low before. ``alarms`` are the chances that something
+    else makes each sound heard as much, ``crossing`` the shares of confusions that fill as much of a window. ``pauses``
+    is the share of the window in pauses, None where nothing was heard or it hardly changed, and ``rest_doubt`` the
+    share of windows in which that tells nothing.
     """
 
     heard: tuple[float, ...]
@@ -85,8 +86,8 @@ class Evidence:
 
 
 def evidence_of(
-    reading: Reading, silent_before_s: float, settled_s: float, waited_s: float, *, over_room: bool, lively: bool = False,
-    doubtful: bool = False,
+    reading: Reading, silent_before_s: float, settled_s: float, waited_s: float, *, over_room: bool,
+    lively: bool = False, doubtful: bool = False,
 ) -> Evidence:
     """Return the evidence in a reading.
 
@@ -154,7 +155,8 @@ def heard_chances(o: Outlook, e: Evidence, beside: NDArray[np.intp]) -> tuple[Fl
     flush_in_window = due_chance(o.flush_period_s, e.clean_s, e.silent_before_s)
     steady = {
         "drawing": o.drawing, "gurgling": o.gurgling * (1 - ROAR_COVERS * o.roaring),
-        "trickling": o.trickling, "hissing": o.hissing, "roaring": o.roaring, "splashing": np.maximum(o.splashing * drained, refilling),
+        "trickling": o.trickling, "hissing": o.hissing, "roaring": o.roaring,
+        "splashing": np.maximum(o.splashing * drained, refilling),
     }
     cyclic = {
         "gulping": o.gulping * (1 - o.drawing) * in_window, "flushing": o.flushing * flush_in_window,

@@ -13,7 +13,7 @@ from tuner.coach.doubts import SPEAKING
 from tuner.coach.instructions import LEFT
 from tuner.coach.rule import REMEDIES
 from tuner.coach.safety import EMERGENCY_MAYBE, Situation
-from tuner.coach.shares import SPLASHING
+from tuner.coach.shares import SPLASHING, Word
 from tuner.coach.surface import Seen
 from tuner.terms import SOUND_KINDS, Cause, CauseName, Diagnosis, SoundKind
 
@@ -32,26 +32,24 @@ AT_THE_VALVE: frozenset[CauseName] = frozenset({"siphon over-open", "siphon over
 
 
 def leading_cause(
-    diagnosis: Diagnosis, instructed: Collection[CauseName], believed: Mapping[CauseName, float], quiet: float = 1.0,
-    *, sunk: float = 0.0, vainly: bool = False,
+    diagnosis: Diagnosis, instructed: Collection[CauseName], word: Word | None, *, vainly: bool = False,
 ) -> Cause:
     """Return the cause to act on: the best one, or the next where its instruction was given and did not help.
 
-    ``believed`` is the belief's word, ``quiet`` how probable it takes silence of the drains for, ``sunk`` that what splashes is a box that sank; without a belief the
-    first is empty. What a cause that was set aside sounds like, a drain may sound like too: which of them leads then is
-    for the belief to say, which knows what the moves did. Where the siphon was opened ``vainly``, what sounds like a
-    full channel is taken for gulps. ``diagnosis`` must not be silent.
+    ``word`` is the belief's, None while there is none to go by. What a cause that was set aside sounds like, a drain
+    may sound like too: which of them leads then is for the belief to say, which knows what the moves did. Where the
+    siphon was opened ``vainly``, what sounds like a full channel is taken for gulps. ``diagnosis`` must not be silent.
     """
-    leading = _by_the_rules(diagnosis, instructed, believed)
+    leading = _by_the_rules(diagnosis, instructed, word.causes if word else {})
     if vainly and leading.name in FULL_CHANNEL:
         return Cause("siphon over-open", leading.probability, (wording.OPENED_IN_VAIN,))
-    if not believed:
+    if word is None:
         return leading
     if is_set_aside(leading.name, instructed):
-        if leading.name in SPLASHING and sunk >= SUNK_FROM:
-            return Cause("siphon over-open", sunk, (wording.SUNK,))
-        return _drains_instead(diagnosis, believed) if quiet < BELIEVED_FROM else leading
-    if believed.get(leading.name, 1.0) < HARDLY and quiet >= BELIEVED_FROM:
+        if leading.name in SPLASHING and word.sunk >= SUNK_FROM:
+            return Cause("siphon over-open", word.sunk, (wording.SUNK,))
+        return _drains_instead(diagnosis, word.causes) if word.quiet < BELIEVED_FROM else leading
+    if word.causes.get(leading.name, 1.0) < HARDLY and word.quiet >= BELIEVED_FROM:
         sounds = set(SPEAKING[leading.name])
         aside = (c for c in diagnosis.causes if is_set_aside(c.name, instructed))
         return next((c for c in aside if sounds <= set(SPEAKING.get(c.name, ()))), leading)

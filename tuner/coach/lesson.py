@@ -82,7 +82,7 @@ class Lesson:
     def reheard(self, reading: Reading) -> None:
         """Take a reading for the safety rules alone: what is heard now, and how far open the siphon may be."""
         over_room = self._floor is not None
-        self._belief.heard(evidence_of(reading, 0.0, SETTLE_S, over_room=over_room))
+        self._belief.heard(evidence_of(reading, 0.0, SETTLE_S, SETTLE_S, over_room=over_room))
         diagnosis = diagnose_reading(reading, rig=self._rig, floor=self._floor, in_a_row=True)
         chances = {c.name: c.probability for c in diagnosis.causes}
         self._emergency = chances.get("emergency carrying flow", 0.0)

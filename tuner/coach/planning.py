@@ -131,7 +131,8 @@ def worth_of(o: Outlook, p: Plumbing, bearing_worth: float = BEARING_WORTH) -> F
 def heard_as(o: Outlook) -> Floats:
     """Return the chances of what is heard.
 
-    Silence, gulps, a splash alone, trickle, faint and loud gurgle, hiss or flush, roar: shape (8, ...); they sum to one, and a share of ``MISHEARD`` is spread over all.
+    Silence, gulps, a splash alone, trickle, faint and loud gurgle, hiss or flush, roar: shape (8, ...). They sum to
+    one, and a share of ``MISHEARD`` is spread over all.
     """
     loud = o.gurgling * (np.maximum(o.channel, 1e-9) > np.exp(LOUD_GURGLE) * o.gurgle_flow)
     kinds = np.stack([

@@ -55,6 +55,7 @@ LEAST_SPEED_PERCENT = 30.0
 LONGEST_PUMPS_OFF_S = 600.0
 EMERGENCY_MAYBE = 0.3
 WORSE_LIMIT = 2
+MOST_EMERGENCY = 4  # moves for it, after which a blockage is looked for, and twice that after which the coach ends
 FLUSH_MUCH = 0.2  # of the time
 FLUSH_QUICK_S = 10.0  # or returning as quickly as this
 OPENED_ENOUGH = 3

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from math import exp, log
 
 from tuner.coach import wording
@@ -14,18 +14,30 @@ LEAST_GIVEN = 0.02  # probability that is worth giving
 BELIEF_DOUBT = 0.015  # added to the belief's word, so that it never rules a cause out
 
 
-def believed(causes: tuple[Cause, ...], belief: Mapping[CauseName, float], sunk: float) -> tuple[Cause, ...]:
+@dataclass(frozen=True, slots=True)
+class Word:
+    """The belief's word: how probable the state behind each mendable cause is, and silence of the drains.
+
+    ``sunk`` is how probable it is that the box stands so low that the weir's water splashes.
+    """
+
+    causes: Mapping[CauseName, float]
+    quiet: float = 1.0
+    sunk: float = 0.0
+
+
+def believed(causes: tuple[Cause, ...], word: Word) -> tuple[Cause, ...]:
     """Return the causes with the belief's word on those that a control mends; it has none on the others.
 
-    The probability of all mendable causes together stays what the rules made it, but for what splashes: that is, as
-    probably as ``sunk``, the box that sank.
+    The probability of all mendable causes together stays what the rules made it, but for what splashes: that is
+    the box that sank, as probably as ``word.sunk`` says.
     """
-    causes = _of_a_sunk_box(causes, sunk)
-    mendable = tuple(c for c in causes if c.name in belief)
+    causes = _of_a_sunk_box(causes, word.sunk)
+    mendable = tuple(c for c in causes if c.name in word.causes)
     if not mendable:
         return causes
-    weighed = shifted(mendable, {name: log(p + BELIEF_DOUBT) for name, p in belief.items()})
-    rest = tuple(c for c in causes if c.name not in belief)
+    weighed = shifted(mendable, {name: log(p + BELIEF_DOUBT) for name, p in word.causes.items()})
+    rest = tuple(c for c in causes if c.name not in word.causes)
     return tuple(sorted((*weighed, *rest), key=lambda c: -c.probability))
 
 

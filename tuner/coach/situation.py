@@ -26,7 +26,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     begun_percent = 100.0 * max(pump.speed for pump in rig.pumps)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
     # what was silent with the siphon closer does not overflow with it wider
-    proven = course.room_to_silence()
+    proven = room_to_silence(course)
     if diagnosis is not None and proven <= 0.0 and roaring_much(diagnosis.reading, course.room_db):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     # eyes go before ears: below the crest the other pipes are dry, and over the elbow the open channel runs full
@@ -68,3 +68,14 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         most_sped=belief.most_sped(share),
         proven=proven,
     )
+
+
+def room_to_silence(course: Course) -> float:
+    """Return by how much the siphon may be closed to stand where it was always silent, nothing else moved since.
+
+    In the valve's unit; 0 where there is no such setting.
+    """
+    at, since = course.openings(), course.since("vent tap", "return pump")
+    marks = [mark for mark in course.marks if since <= mark.moves < len(course.moves)]
+    noisy = {mark.moves for mark in marks if not mark.silent}
+    return max(at[-1] - min((at[mark.moves] for mark in marks if mark.moves not in noisy), default=at[-1]), 0.0)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from tuner.coach import safety, wording
+from tuner.coach.belief import Belief
 from tuner.coach.course import Course
 from tuner.coach.handwork import Hand, hand_for
-from tuner.coach.splashing import SPLASHING, sunk
+from tuner.coach.shares import SPLASHING
+from tuner.coach.splashing import sunk
 from tuner.terms import CauseName, Control, Step
 
 SETTLE_S = 60.0
@@ -45,6 +47,17 @@ def contradicted(cause: CauseName, course: Course, now: safety.Situation) -> Ste
     if cause in BROUGHT[(last.hand.control, 1 if last.amount > 0 else -1)]:
         return None
     return step_back(course, now)
+
+
+def faint_since(course: Course, belief: Belief, now: safety.Situation) -> Step | None:
+    """Return the move that takes the last one back where something too faint to name came into a silence with it.
+
+    The ``belief`` is told that it is not quiet here.
+    """
+    back = step_back(course, now, wording.FAINT_SINCE) if course.silent_before_last() else None
+    if back:
+        belief.not_quiet()
+    return back
 
 
 def taken_back(cause: CauseName, course: Course, now: safety.Situation, *, came: bool) -> Step | None:

@@ -15,6 +15,10 @@ SHOULD: dict[CauseName, str] = {
 }
 CHANGE = "the noise should change"
 CAME_WITH_IT = "It was silent before the last move, and this came with it: back to where it was silent."
+FAINT_SINCE = (
+    "Something faint has been heard time and again since the last move, and was not before it: back to where it was"
+    " silent."
+)
 SEEN_RUNNING = "water was seen to run from the emergency pipe"
 LOUD_SINCE = (
     "It has been far louder since the last move, and whatever it is covers the drains: take that move back. If it was "
