@@ -213,7 +213,7 @@ class Coach:
         if may_move and (step := self._parking_move(self._bearing_worth, now.quiet)):
             self._course.parkings += 1
             return step
-        if not quiet_so_far or (now.quiet < parking.QUIET_ENOUGH and self._course.silent_s < parking.LONGEST_SILENCE_S):
+        if not (quiet_so_far and parking.heard_long_enough(now.quiet, self._course.silent_s)):
             return self._instruction("siphon valve", instructions.listen_on(beside), wait_s=0.0)
         ask = may_move and self._hears_again and questions.FIND_EDGES.id not in self._course.asked
         if ask and self._parking_move(PROBING_WORTH, now.quiet):

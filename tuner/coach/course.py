@@ -12,7 +12,7 @@ from tuner.coach.handwork import Hand
 from tuner.coach.marks import Made, Mark
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
-from tuner.coach.signs import GURGLE_LITTLE, overfull, rests, roaring_much
+from tuner.coach.signs import GURGLE_LITTLE, falls, overfull, rests, roaring_much
 from tuner.coach.surface import LOOKS, Seen
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.signatures.reading import PAUSES
@@ -82,6 +82,7 @@ class Course:
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), not self.misheard and overfull(reading, self.total("siphon valve")),
             reading.features.get(PAUSES), presence(reading, "splash"), roaring_much(reading, self.room_db),
+            falls(reading),
         ))
         if leading is None or rests(reading):
             self.room_db = min(self.room_db, reading.levels.la90_db)
@@ -304,6 +305,8 @@ class Course:
         if before.pauses is None or now.pauses is None:
             return False
         less, louder_db = before.pauses - now.pauses, now.level_db - before.level_db
+        if not opened and now.falls and louder_db <= -WORSE_DB:
+            return False  # the gulps have ceased, and what is left falls into a box that still stands low
         # what comes more often by opening is the louder for it; a faint noise that never rests is another one
         far = less >= FAR_LESS_REST and (not opened or louder_db >= 0.0)
         return far or (less >= LESS_REST and louder_db >= MORE_OFTEN_DB)

@@ -34,6 +34,8 @@ SPEAKING: dict[CauseName, tuple[SoundKind, ...]] = {
 COMING_BACK: tuple[SoundKind, ...] = ("gurgle", "slurp", "flush", "roar")  # no steady sound, and no stray drop
 AGAIN_WITHIN_S = 80.0  # of listening, in which the same cause must be heard twice in a lively room
 AGAIN_IN_SILENCE_S = 300.0  # the same in a still one: a slow cycle takes minutes
+LOUD_DB, ALIKE_DB = 10.0, 8.0  # over the window's background: bouts that stand out, and that are the same again
+ALIKE_WITHIN_S = 400.0  # of listening, in which bouts that are alike tell of a slow cycle
 FAINT_SHARE, FAINT_FEWER = 0.6, 0.5  # of the hearings: held back since a move, and so much less of them before it
 FAINT_HEARD = 5  # hearings from which that tells
 MOST_DOUBTS = 15  # doubtful hearings between two moves, after which a quieter hour is asked for
@@ -55,6 +57,8 @@ class Doubts:
     _held: set[float] = field(default_factory=set)
     _heard: int = 0
     _held_before: float = 1.0
+    _bouts: list[tuple[float, float]] = field(default_factory=list)
+    _recurs: bool = False
     _hints: list[tuple[float, dict[CauseName, float]]] = field(default_factory=list)
     _traces: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
     _plain: list[tuple[float, frozenset[SoundKind]]] = field(default_factory=list)
@@ -68,6 +72,7 @@ class Doubts:
         if reading.outside_share >= silence.other_sound:
             self._lively_until_s = self._listened_s + LIVELY_S
         lively = self.lively
+        self._recurs = self._is_alike(reading, silence)
         if diagnosis.silent:
             self.was_silent = True
             return False
@@ -80,10 +85,24 @@ class Doubts:
         now = hints_of(diagnosis, HINT_LIVELY if lively else HINT_STILL)
         self._hints.append((self._listened_s, now))
         again = any(p + sum(h.get(c, 0.0) for h in lately) >= SURE for c, p in now.items())
-        doubtful = not ((lately and again) or (not lively and self._comes_often(reading)))
+        often = not lively and self._comes_often(reading)
+        doubtful = not ((lately and again) or often or self._recurs)
         if doubtful:
             self._held.add(self._listened_s)
         return doubtful
+
+    def _is_alike(self, reading: Reading, silence: Silence) -> bool:
+        """Tell whether a bout stands out as far as some did before, whatever each was taken for: that is no chance.
+
+        Not one in a window of which other sound fills much.
+        """
+        bouts = [h.excess_db for h in reading.heard if h.kind in COMING_BACK and h.share >= OFTEN_TRACE]
+        loudest_db = max(bouts, default=0.0)
+        if loudest_db < LOUD_DB or reading.outside_share >= silence.other_sound:
+            return False
+        self._bouts.append((self._listened_s, loudest_db))
+        lately = [db for at_s, db in self._bouts if self._listened_s - at_s <= ALIKE_WITHIN_S]
+        return sum(abs(db - loudest_db) <= ALIKE_DB for db in lately) >= OFTEN
 
     def _comes_often(self, reading: Reading) -> bool:
         """Tell whether a kind of sound is heard once more after some doubtful hearings of it in a short time."""
@@ -96,13 +115,14 @@ class Doubts:
         """Tell whether a noise in a lively room is most likely not the drains'; asked once of each listening.
 
         That is so where silence is likelier than it: ``quiet`` is the belief in silence, ``believed`` that in the
-        regimes behind causes, with what was heard taken in. What is plain twice in short time counts all the same.
+        regimes behind causes, with what was heard taken in. What is plain twice in short time counts all the same, and
+        so do bouts that come again and again alike.
         """
         lately = {k for at_s, kinds in self._plain if self._listened_s - at_s <= AGAIN_WITHIN_S for k in kinds}
         plain = plain_kinds(diagnosis)
         self._plain.append((self._listened_s, plain))
         noise = believed.get(diagnosis.causes[0].name, 0.0) if diagnosis.causes else 0.0
-        passing = quiet >= max(PASSING_QUIET, noise) and lately.isdisjoint(plain)
+        passing = quiet >= max(PASSING_QUIET, noise) and lately.isdisjoint(plain) and not self._recurs
         if passing:
             self._held.add(self._listened_s)
             self._passed.update(dict.fromkeys(hints_of(diagnosis, WORTH_SAYING)))
@@ -140,6 +160,7 @@ class Doubts:
         self._held.clear()
         self._hints.clear()
         self._traces.clear()
+        self._bouts.clear()
         self._plain.clear()
         self._passed.clear()
 

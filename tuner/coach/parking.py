@@ -18,6 +18,7 @@ QUIET_TO_PARK = 0.8  # belief in a silence from which it is not doubted
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
 SILENT_TO_PARK_S = 60.0  # unbroken silence, or a belief of QUIET_TO_PARK, before a silent setting is moved
 LONGEST_SILENCE_S = 360.0  # after which all but the slowest cycles would have been heard
+DOUBTED, LONGEST_DOUBTED_S = 0.9, 600.0  # belief in silence below which those are waited for as well
 HOMING_QUIET, HOMING_GAIN = 0.9, 0.15  # chances: to stay silent on the way, and more of bearing changes once there
 MOST_HOMING = 2  # such moves beyond the others
 
@@ -32,6 +33,11 @@ def most_moves(quiet: float, *, probing: bool) -> int:
     if probing:
         return MOST_PROBING
     return MOST_PARKING if quiet >= QUIET_TO_PARK else MOST_UNEASY
+
+
+def heard_long_enough(quiet: float, silent_s: float) -> bool:
+    """Tell whether a silence that is believed in by ``quiet`` has lasted until it need not be doubted."""
+    return quiet >= QUIET_ENOUGH or silent_s >= (LONGEST_SILENCE_S if quiet >= DOUBTED else LONGEST_DOUBTED_S)
 
 
 def spent(course: Course, most: int) -> bool:

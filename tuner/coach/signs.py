@@ -18,6 +18,7 @@ GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air
 ROAR_OVER_DB = 6.0  # over the room, below which falling water is no emergency pipe's; a choice, no source
 FAINT_ROAR_ODDS = -4.0  # added to that pipe's log-odds there
 FULL_SOUNDS: tuple[SoundKind, ...] = ("gurgle", "roar", "splash")
+FALLING: tuple[SoundKind, ...] = ("splash", "roar", "trickle")
 BESIDE_GULPS: tuple[SoundKind, ...] = ("gurgle", "flush", "roar", "hiss", "trickle")
 NEVER_RESTS = 0.2  # share of a window in pauses below which nothing in it came and went
 FULLER_FROM = 0.1  # presence of a flush or roar from which the box may stand high all the same
@@ -59,6 +60,12 @@ def gurgling_much(reading: Reading) -> bool:
 def rests(reading: Reading) -> bool:
     """Tell whether it is quiet between bouts, as between gulps or flushes."""
     return reading.features.get(PAUSES, 0.0) >= PAUSED_AT
+
+
+def falls(reading: Reading) -> bool:
+    """Tell whether water is heard to fall, and neither gulps nor gurgles."""
+    falling = max(presence(reading, kind) for kind in FALLING) >= FULLER_FROM
+    return falling and presence(reading, "slurp") <= GULPS_LITTLE and presence(reading, "gurgle") <= GURGLE_LITTLE
 
 
 def never_rests(reading: Reading) -> bool:
