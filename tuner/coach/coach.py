@@ -20,7 +20,7 @@ from tuner.coach.doubts import MOST_DOUBTS, PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import as_seen, instead_of, is_set_aside, leading_cause
+from tuner.coach.leading import as_heard_again, as_seen, instead_of, is_set_aside, leading_cause
 from tuner.coach.options import open_moves
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
 from tuner.coach.rule import REMEDIES, PlainRule, ways_for
@@ -195,6 +195,7 @@ class Coach:
     def _leading(self, diagnosis: Diagnosis) -> Cause:
         word = self._belief.word() if self._trusted else None
         leading = leading_cause(diagnosis, self._course.instructed, word, vainly=self._course.vainly)
+        leading = as_heard_again(leading, self._course.instructed, self._course.marks_here())
         return as_seen(leading, self._course.seen())
 
     def _park(self, beside: CauseName | None = None) -> Step | Question | None:

@@ -164,6 +164,10 @@ class Course:
         since = self.since("return pump")
         return [mark for mark in self.marks if mark.moves >= since]
 
+    def marks_here(self) -> list[Mark]:
+        """Return what was heard since the last move."""
+        return self._marks_after(len(self.moves))
+
     def _marks_after(self, moves: int) -> list[Mark]:
         """Return what was heard after so many moves and before the next."""
         return [mark for mark in self.marks if mark.moves == moves]

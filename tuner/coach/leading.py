@@ -11,6 +11,7 @@ from tuner.causes.rules import load_causes
 from tuner.coach import wording
 from tuner.coach.doubts import SPEAKING
 from tuner.coach.instructions import LEFT
+from tuner.coach.marks import Mark
 from tuner.coach.rule import REMEDIES
 from tuner.coach.safety import EMERGENCY_MAYBE, Situation
 from tuner.coach.shares import SPLASHING, Word
@@ -19,9 +20,10 @@ from tuner.terms import SOUND_KINDS, Cause, CauseName, Diagnosis, SoundKind
 
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
+FAINT, HEARD_AGAIN = 0.02, 2  # presence from which a faint sound counts that comes back, and in how many hearings
 TRACE = 0.05  # presence from which a sound is there at all
 BELIEVED_FROM = 0.5
-SUNK_FROM = 0.25  # chance that a splash is that of a sunk box, from which closing is tried before the splash is left
+SUNK_FROM = 0.2  # chance that a splash is that of a sunk box, from which closing is tried before the splash is left
 HARDLY = 0.1  # belief in a cause below which its sound may as well be that of a cause set aside
 FULL_CHANNEL: frozenset[CauseName] = frozenset({"siphon over-closed", "vent too closed"})
 MAY_MAKE: dict[CauseName, tuple[SoundKind, ...]] = {  # a splash may be a faint gurgle, or a box that has sunk
@@ -70,6 +72,21 @@ def as_seen(cause: Cause, seen: Seen | None) -> Cause:
     if seen is not None and seen.reaches_elbow and not seen.swings and cause.name == "siphon over-open":
         return replace(cause, name="siphon over-closed", because=(wording.SEEN_HIGH,))
     return cause
+
+
+def as_heard_again(cause: Cause, instructed: Collection[CauseName], here: Collection[Mark]) -> Cause:
+    """Return the cause to act on where none is known, that was said, and a faint sound has come back ``here`` since.
+
+    What is heard again and again at one setting is the drains', however little of it fits a cause.
+    """
+    if cause.name != "unknown" or cause.name not in instructed:
+        return cause
+    gurgled = sum(mark.gurgles >= FAINT for mark in here)
+    gulped = sum(mark.gulps >= FAINT for mark in here)
+    if max(gurgled, gulped) < HEARD_AGAIN:
+        return cause
+    name: CauseName = "siphon over-closed" if gurgled >= gulped else "siphon over-open"
+    return replace(cause, name=name, because=(wording.HEARD_AGAIN,))
 
 
 def is_set_aside(cause: CauseName, instructed: Collection[CauseName]) -> bool:

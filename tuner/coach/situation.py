@@ -18,6 +18,8 @@ from tuner.coach.signs import (
 from tuner.rig import Rig
 from tuner.terms import Diagnosis
 
+COUNTED_ON = 0.5  # share of a noted setting that is taken for sure: a note may be old, and a wheel turn before it grips
+
 
 def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, rig: Rig) -> safety.Situation:
     """Return the situation in which a step would be made; without a diagnosis nothing was heard yet."""
@@ -47,7 +49,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     heard = diagnosis.reading if diagnosis is not None and not in_vain else None
     return safety.Situation(
         emergency=emergency,
-        opening=belief.least_opening(),
+        opening=max(belief.least_opening(), counted_opening(rig, opened)),
         closed_so_far=-opened / rig.siphon.valve.full,
         slowest_percent=begun_percent + belief.slowest_change,
         speed_percent=begun_percent + course.total("return pump"),
@@ -68,6 +70,17 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         most_sped=belief.most_sped(share),
         proven=proven,
     )
+
+
+def counted_opening(rig: Rig, opened: float) -> float:
+    """Return how far the siphon's valve stands open at least by the keeper's own count, 0-1, 0 where none was noted.
+
+    ``opened`` is by how much it was opened since, in the valve's unit. Of what was noted only a part is counted on.
+    """
+    valve = rig.siphon.valve
+    if valve.setting is None or "siphon.valve.setting" in rig.assumed:
+        return 0.0
+    return max(COUNTED_ON * valve.setting + opened, 0.0) / valve.full
 
 
 def room_to_silence(course: Course) -> float:

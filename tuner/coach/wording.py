@@ -42,6 +42,7 @@ SPLASH_STAYED = (
     "It gulps no more but still splashes: the box may stand low because the siphon takes nearly all. Close it a little"
     " more, then listen again."
 )
+HEARD_AGAIN = "it is faint, but it comes back again and again"
 SUNK = "it splashes where the siphon takes so much that the box sinks: the weir's water falls far into it"
 FLUSHES_TOO = "gulps are heard, but the open channel flushes as well, and that comes first"
 DRAINS_TOO = "what is left after the instruction sounds like it too, and a move tells whether it is"
