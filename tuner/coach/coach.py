@@ -21,12 +21,13 @@ from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
 from tuner.coach.leading import as_heard_again, as_seen, instead_of, is_set_aside, leading_cause
-from tuner.coach.options import open_moves
-from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect, plan
-from tuner.coach.rule import REMEDIES, PlainRule, ways_for
-from tuner.coach.shares import believed, shifted
+from tuner.coach.options import candidates
+from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect
+from tuner.coach.rule import REMEDIES, PlainRule
+from tuner.coach.shares import Word, believed, shifted
 from tuner.coach.signs import without_faint_roar
 from tuner.coach.situation import situation_of
+from tuner.coach.splashing import may_have_sunk
 from tuner.coach.stepsback import SETTLE_S, contradicted, faint_since, steps_back, taken_back
 from tuner.coach.summary import Summary
 from tuner.coach.unmoved import Unmoved, without_hiss
@@ -149,7 +150,7 @@ class Coach:
             self.outcome = wording.comparison(self._before or reading, reading, diagnosis.silent, aimed)
         if not masked:
             if self._trusted and not diagnosis.silent:
-                diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._belief.word()))
+                diagnosis = replace(diagnosis, causes=believed(diagnosis.causes, self._word(reading)))
             self._before = reading
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
@@ -193,10 +194,12 @@ class Coach:
         return self._move_for(self._leading(diagnosis))
 
     def _leading(self, diagnosis: Diagnosis) -> Cause:
-        word = self._belief.word() if self._trusted else None
+        word = self._word(diagnosis.reading) if self._trusted else None
         leading = leading_cause(diagnosis, self._course.instructed, word, vainly=self._course.vainly)
-        leading = as_heard_again(leading, self._course.instructed, self._course.marks_here())
-        return as_seen(leading, self._course.seen())
+        return as_seen(as_heard_again(leading, self._course.instructed, self._course.marks_here()), self._course.seen())
+
+    def _word(self, reading: Reading) -> Word:
+        return self._belief.word(may_have_sunk=may_have_sunk(reading, self._course))
 
     def _park(self, beside: CauseName | None = None) -> Step | Question | None:
         """In silence of the drains: move to mid-window where that pays, listen on where it is doubted, ask, or end.
@@ -214,7 +217,7 @@ class Coach:
         if may_move and (step := self._parking_move(self._bearing_worth, now.quiet)):
             self._course.parkings += 1
             return step
-        if not (quiet_so_far and parking.heard_long_enough(now.quiet, self._course.silent_s)):
+        if not (quiet_so_far and parking.heard_long_enough(now.quiet, self._course)):
             return self._instruction("siphon valve", instructions.listen_on(beside), wait_s=0.0)
         ask = may_move and self._hears_again and questions.FIND_EDGES.id not in self._course.asked
         if ask and self._parking_move(PROBING_WORTH, now.quiet):
@@ -280,11 +283,8 @@ class Coach:
         """Return the belief's moves, best first; none when the last reading contradicted it."""
         if not self._trusted:
             return ()
-        ways = ways_for(cause, self._diagnosis.causes if self._diagnosis else ())
-        if cause == "emergency carrying flow" and not self._course.slowed_lately():
-            ways = {way for way in ways if way[0] == "return pump" and hand_for(self._hands, way[0])} or ways
-        found = plan(self._belief.few(), self.rig, self._hands, ways, self._bearing_worth)
-        return open_moves(found, self._course)
+        causes = self._diagnosis.causes if self._diagnosis else ()
+        return candidates(cause, causes, self._belief, self.rig, self._hands, self._course, self._bearing_worth)
 
     def _by_plain_rule(self, cause: Cause) -> Step | None:
         hold_tap = cause.name == "vent too closed" and self._situation().flushing_much

@@ -30,7 +30,8 @@ NOTE_SPREAD = 0.06  # relative, of a setting that was counted
 MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.25, 0.6, 0.5  # of log(siphon / supply) in a noisy installation
 HAND_SPREAD, HAND_SLIP = 0.05, 0.125  # of one move by hand: relative, and as a share of the finest step
 SMALLEST_OPENING = 0.01
-SPLASHING_SHARE, SHALLOWEST = 0.7, 0.05  # boxes that are heard as they sink; from this share of the way to the inlet
+SPLASHING_SHARE, SHALLOWEST = 0.6, 0.05  # boxes that are heard as they sink; from this share of the way to the inlet
+DEPTH_JITTER = 0.05  # of such a depth, when guesses are moved apart
 LEAST_SINKING_M = 0.002  # also where a doubted description has crest and inlet the other way round
 LEAST_TAP = 0.08  # of a tap whose hole is not known
 _SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of the siphon suction
@@ -127,7 +128,7 @@ def draw_guesses(rig: Rig, rng: Generator, n: int, speeds: tuple[float, ...], *,
         plumbing=p, opening=_openings(rig, p, rng, n, speeds, trust_notes),
         vent=vent,
         play=np.broadcast_to(p.valve_backlash, (n,)) * rng.random(n), speeds=speeds, beside=beside.drawn(rng, n),
-        splash_depth_m=_splash_depths(p, rng, n), stood_m=np.zeros(n),
+        splash_depth_m=_splash_depths(p, rng.spawn(1)[0], n), stood_m=np.zeros(n),
     )
 
 
@@ -135,6 +136,12 @@ def _splash_depths(p: Plumbing, rng: Generator, n: int) -> Floats:
     """Depths below the crest from which the weir's water is heard, of those whose box may sink so far unheard."""
     deep = np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_SINKING_M)
     depths: Floats = np.where(rng.random(n) < SPLASHING_SHARE, deep * rng.uniform(SHALLOWEST, 1.0, n), np.inf)
+    return depths
+
+
+def _jittered_depths(g: Guesses, rng: Generator) -> Floats:
+    moved_m = g.splash_depth_m * np.exp(DEPTH_JITTER * rng.standard_normal(g.n))
+    depths: Floats = np.where(rng.random(g.n) < beside.MISSED, _splash_depths(g.plumbing, rng, g.n), moved_m)
     return depths
 
 
@@ -250,5 +257,5 @@ def jittered(g: Guesses, rng: Generator) -> Guesses:
         g, plumbing=plumbing, opening=np.clip(g.opening * off(0.006), SMALLEST_OPENING, 1.0),
         vent=np.clip(g.vent * off(0.02), SMALLEST_OPENING, 1.0),
         beside=np.where(rng.random(n) < beside.MISSED, beside.drawn(rng, n), g.beside),
-        splash_depth_m=np.where(rng.random(n) < beside.MISSED, _splash_depths(p, rng, n), g.splash_depth_m * off(0.05)),
+        splash_depth_m=_jittered_depths(g, rng.spawn(1)[0]),
     )

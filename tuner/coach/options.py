@@ -2,13 +2,32 @@
 
 from __future__ import annotations
 
+from tuner.coach.belief import Belief
 from tuner.coach.course import Course
-from tuner.coach.planning import Plan, Prospect
+from tuner.coach.handwork import Hand, hand_for
+from tuner.coach.planning import Plan, Prospect, plan
+from tuner.coach.rule import ways_for
 from tuner.coach.splashing import opens_into_splash
 from tuner.coach.wording import CLEAR_CHANGE_DB
+from tuner.rig import Rig
+from tuner.terms import Cause, CauseName
 
 SURELY_QUIET = 0.6  # chance of silence from which a move may turn back by more than half of the last one
 BOLDER, BOLDER_COST = 1.5, 0.25  # the next move the same way is so much larger, where it costs no more worth than this
+
+
+def candidates(
+    cause: CauseName, causes: tuple[Cause, ...], belief: Belief, rig: Rig, hands: tuple[Hand, ...], course: Course,
+    bearing_worth: float,
+) -> tuple[Prospect, ...]:
+    """Return the belief's moves against ``cause``, or another of ``causes`` that counts, in the order to be tried.
+
+    ``bearing_worth`` is in moves, as ``planning.plan`` takes it. The pump comes first where the emergency pipe carries.
+    """
+    ways = ways_for(cause, causes)
+    if cause == "emergency carrying flow" and not course.slowed_lately():
+        ways = {way for way in ways if way[0] == "return pump" and hand_for(hands, way[0])} or ways
+    return open_moves(plan(belief.few(), rig, hands, ways, bearing_worth), course)
 
 
 def open_moves(found: Plan, course: Course) -> tuple[Prospect, ...]:

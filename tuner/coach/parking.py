@@ -10,7 +10,7 @@ from tuner.coach.options import is_open, turns_back_in_silence
 from tuner.coach.planning import BEARING_WORTH, Plan, plan
 from tuner.coach.splashing import opens_into_splash
 from tuner.rig import Rig
-from tuner.terms import Step
+from tuner.terms import CauseName, Step
 
 PARK_GAIN = 0.3  # in moves, from which a move in silence pays
 MOST_PARKING, MOST_UNEASY, MOST_PROBING = 3, 4, 6  # moves in silence; as ``most_moves`` says
@@ -18,7 +18,8 @@ QUIET_TO_PARK = 0.8  # belief in a silence from which it is not doubted
 QUIET_ENOUGH = 0.97  # belief in silence below which a silent window is listened to again
 SILENT_TO_PARK_S = 60.0  # unbroken silence, or a belief of QUIET_TO_PARK, before a silent setting is moved
 LONGEST_SILENCE_S = 360.0  # after which all but the slowest cycles would have been heard
-DOUBTED, LONGEST_DOUBTED_S = 0.9, 600.0  # belief in silence below which those are waited for as well
+DOUBTED, LONGEST_DOUBTED_S = 0.9, 600.0  # belief in silence below which those are waited for as well, after a cycle
+CYCLING: frozenset[CauseName] = frozenset({"siphon over-open", "vent too closed"})
 HOMING_QUIET, HOMING_GAIN = 0.9, 0.15  # chances: to stay silent on the way, and more of bearing changes once there
 MOST_HOMING = 2  # such moves beyond the others
 
@@ -35,9 +36,13 @@ def most_moves(quiet: float, *, probing: bool) -> int:
     return MOST_PARKING if quiet >= QUIET_TO_PARK else MOST_UNEASY
 
 
-def heard_long_enough(quiet: float, silent_s: float) -> bool:
-    """Tell whether a silence that is believed in by ``quiet`` has lasted until it need not be doubted."""
-    return quiet >= QUIET_ENOUGH or silent_s >= (LONGEST_SILENCE_S if quiet >= DOUBTED else LONGEST_DOUBTED_S)
+def heard_long_enough(quiet: float, course: Course) -> bool:
+    """Tell whether a silence that is believed in by ``quiet`` has lasted until it need not be doubted.
+
+    A slow cycle is waited for longer where one was heard before.
+    """
+    cycled = quiet < DOUBTED and not CYCLING.isdisjoint(course.led)
+    return quiet >= QUIET_ENOUGH or course.silent_s >= (LONGEST_DOUBTED_S if cycled else LONGEST_SILENCE_S)
 
 
 def spent(course: Course, most: int) -> bool:

@@ -9,10 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf
 
+from tuner.causes.facts import presence
 from tuner.coach.course import Course
 from tuner.coach.planning import Prospect
 from tuner.coach.shares import SPLASHING
 from tuner.coach.signs import GULPS_LITTLE
+from tuner.terms import Reading
 
 SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
 SAME = 1e-9  # sums of turns that are one setting differ by no more
@@ -25,6 +27,15 @@ class Sunk:
 
     amount: float
     by_opening: bool
+
+
+def may_have_sunk(reading: Reading, course: Course) -> bool:
+    """Tell whether a splash may come of the siphon at all: it gulps, or did, or was opened.
+
+    What splashes from the first and never gulps is a fault of how the installation is built.
+    """
+    gulped = presence(reading, "slurp") > GULPS_LITTLE or any(mark.gulps > GULPS_LITTLE for mark in course.marks)
+    return gulped or course.was_opened()
 
 
 def sunk(course: Course) -> Sunk | None:
