@@ -25,7 +25,7 @@ CALM = Situation(emergency=0.0, opening=0.4, closed_so_far=0.0, speed_percent=80
                  flushing_much=False, opened_in_a_row=0, gurgling_much=False, opened_too_far=False,
                  gurgles_beside=False, flushing_most=False, closed_in_vain=False, opened_in_vain=False,
                  may_be_full=False, slowest_percent=30.0, room_to_close=inf, most_closed=inf,
-                 closed_most=inf, closed_ill=inf, most_sped=inf, proven=0.0)
+                 closed_most=inf, closed_ill=inf, most_sped=inf, proven=0.0, known=0.0)
 
 
 def step(control: str, amount: float) -> tuple[Step, Hand]:

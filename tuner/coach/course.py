@@ -24,7 +24,7 @@ VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill le
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 OPENED_FAR, STAYED_DB = 3.0, 1.0  # the same for openings in all, in sizes to begin with
 OPENED_BEYOND = 6.0  # the same from which it is so whatever is heard beside: no roar is left that far open
-GURGLE_TRACE = 0.1  # presence up to which it does not gurgle
+GURGLE_TRACE, FLUSH_TRACE = 0.1, 0.1  # presence up to which it does not gurgle, or flush
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
@@ -82,7 +82,7 @@ class Course:
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), not self.misheard and overfull(reading, self.total("siphon valve")),
             reading.features.get(PAUSES), presence(reading, "splash"), roaring_much(reading, self.room_db),
-            falls(reading),
+            falls(reading), presence(reading, "flush"),
         ))
         if leading is None or rests(reading):
             self.room_db = min(self.room_db, reading.levels.la90_db)
@@ -326,14 +326,19 @@ class Course:
 
         In the valve's unit, whole finest steps, 0 or less where it may not; infinite where it never did. What was heard
         since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
-        grows by closing is the channel's. A pump that was moved makes all of it past. What was opened in vain may be
+        grows by closing is the channel's. A pump that was moved makes all of it past, air that was given what
+        flushed. What was opened in vain may be
         taken back but for a step, and further by one at a time; without limit where what is heard rests between bouts,
         or the channel was seen dry.
         """
         at = self.openings()
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
         widest, level_db = -inf, -inf
+        taps = (i + 1 for i, made in enumerate(self.moves) if made.hand.control == "vent tap" and made.amount > 0)
+        aired = max(taps, default=0)
         for mark in self.marks_at_this_speed():
+            if mark.moves < aired and mark.flushes > FLUSH_TRACE:
+                continue
             if mark.overfull and at[mark.moves] >= widest:
                 widest, level_db = at[mark.moves], mark.level_db
             elif mark.gurgles <= GURGLE_LITTLE and at[mark.moves] <= widest + finest + 1e-9:

@@ -167,5 +167,5 @@ class Lesson:
             # the pump stays as it is, and the edges are met on purpose, one turn after the other
             speed_percent=percent, slowest_percent=percent, worse_in_a_row=0, opened_in_a_row=0, opened_too_far=False,
             closed_in_vain=False, opened_in_vain=False, may_be_full=False, room_to_close=inf,
-            closed_most=inf, closed_ill=inf, most_sped=0.0, proven=0.0,
+            closed_most=inf, closed_ill=inf, most_sped=0.0, proven=0.0, known=0.0,
         )

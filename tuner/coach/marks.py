@@ -27,9 +27,9 @@ class Made:
 class Mark:
     """A setting that was listened to: after how many moves, whether it was silent, how loud, what was heard.
 
-    ``gulps``, ``gurgles`` and ``splashes`` are presences; ``overfull`` tells that the open channel gurgled much,
-    ``roars`` that the emergency pipe may carry, ``falls`` that water is heard to fall, and nothing bubbles. ``pauses``
-    is the share of the time in pauses between bouts, None where it is not known.
+    ``gulps``, ``gurgles``, ``splashes`` and ``flushes`` are presences; ``overfull`` tells that the open channel gurgled
+    much, ``roars`` that the emergency pipe may carry, ``falls`` that water is heard to fall, and nothing bubbles.
+    ``pauses`` is the share of the time in pauses between bouts, None where it is not known.
     """
 
     moves: int
@@ -42,6 +42,7 @@ class Mark:
     splashes: float = 0.0
     roars: bool = False
     falls: bool = False
+    flushes: float = 0.0
 
     @property
     def rests(self) -> bool:

@@ -16,8 +16,9 @@
     anything else is heard beside gulps, or beyond what was opened before; the first no more than
     ``MOST_TAKEN_IN_DOUBT``; and none is more than half of one after which the open channel gurgled, or the emergency
     pipe carried. But it may always be closed to where it was heard to be silent, with nothing else moved since
-    (``proven``). The siphon is closed to no setting at which the open channel gurgled much, unless less was heard of it
-    there since. A pump that is sped up sends no more at once than a closing would.
+    (``proven``), and the sizes for a valve that nobody knows do not hold on the way back to where it stood before and
+    not too much came (``known``). The siphon is closed to no setting at which the open channel gurgled much, unless
+    less was heard of it there since. A pump that is sped up sends no more at once than a closing would.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -80,7 +81,8 @@ class Situation:
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take too much less; ``closed_most`` is the largest closing so
     far, and ``closed_ill`` the smallest after which it gurgled or the emergency pipe carried. By more than
-    ``most_sped`` percent the pump may well send too much more. Closed by ``proven`` it stands where it was silent.
+    ``most_sped`` percent the pump may well send too much more. Closed by ``proven`` it stands where it was silent, by
+    ``known`` where it stood before and not too much came.
     No field has a default: whoever asks the rules has thought of each.
     """
 
@@ -105,6 +107,7 @@ class Situation:
     closed_ill: float
     most_sped: float
     proven: float
+    known: float
 
 
 def forbidden(step: Step, hand: Hand, now: Situation) -> str | None:
@@ -177,8 +180,9 @@ def within_limit(step: Step, hand: Hand, now: Situation) -> Step:
     limit = hand.limit(step.amount)
     if step.control == "siphon valve" and step.amount < 0:
         most = min(MOST_CLOSED_AT_ONCE * now.opening * hand.full, now.room_to_close, now.most_closed)
-        most = min(most, hand.first / 2) if now.gurgles_beside else most
-        most = min(most, max(hand.first, CLOSING_GROWTH * now.closed_most), now.closed_ill / 2)
+        unknown = min(max(hand.first, CLOSING_GROWTH * now.closed_most), now.closed_ill / 2)
+        unknown = min(unknown, hand.first / 2) if now.gurgles_beside else unknown
+        most = min(most, max(unknown, now.known))
         limit = min(limit, max(_whole(most, hand), now.proven))
     if step.control == "return pump" and step.amount > 0:
         limit = min(limit, _whole(now.most_sped, hand))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from tuner.coach import safety
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course
@@ -28,7 +30,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     begun_percent = 100.0 * max(pump.speed for pump in rig.pumps)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
     # what was silent with the siphon closer does not overflow with it wider
-    proven = room_to_silence(course)
+    proven, known = room_to_silence(course), room_to_known(course)
     if diagnosis is not None and proven <= 0.0 and roaring_much(diagnosis.reading, course.room_db):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     # eyes go before ears: below the crest the other pipes are dry, and over the elbow the open channel runs full
@@ -69,6 +71,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         closed_ill=course.closed_ill(),
         most_sped=belief.most_sped(share),
         proven=proven,
+        known=known,
     )
 
 
@@ -83,12 +86,27 @@ def counted_opening(rig: Rig, opened: float) -> float:
     return max(COUNTED_ON * valve.setting + opened, 0.0) / valve.full
 
 
+def room_to_known(course: Course) -> float:
+    """Return by how much the siphon may be closed to stand where it did before, nothing else moved, and not overfull.
+
+    In the valve's unit; 0 where there is no such setting.
+    """
+    return _room_to(course, {mark.moves for mark in course.marks if mark.too_much})
+
+
 def room_to_silence(course: Course) -> float:
     """Return by how much the siphon may be closed to stand where it was always silent, nothing else moved since.
 
     In the valve's unit; 0 where there is no such setting.
     """
+    return _room_to(course, {mark.moves for mark in course.marks if not mark.silent})
+
+
+def _room_to(course: Course, but: Collection[int]) -> float:
+    """Return how much further open it stands than at the least open setting since the tap and the pump were moved.
+
+    Settings after so many moves as ``but`` holds do not count.
+    """
     at, since = course.openings(), course.since("vent tap", "return pump")
-    marks = [mark for mark in course.marks if since <= mark.moves < len(course.moves)]
-    noisy = {mark.moves for mark in marks if not mark.silent}
-    return max(at[-1] - min((at[mark.moves] for mark in marks if mark.moves not in noisy), default=at[-1]), 0.0)
+    heard = {mark.moves for mark in course.marks if since <= mark.moves < len(course.moves)}
+    return max(at[-1] - min((at[moves] for moves in heard.difference(but)), default=at[-1]), 0.0)
