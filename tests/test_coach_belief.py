@@ -307,3 +307,30 @@ def test_a_pump_is_slowed_only_as_far_as_it_still_lifts() -> None:
     assert belief(strong).slowest_change < belief(weak).slowest_change
     fixed = Rig(pumps=(Pump(speed_step=0.0),))
     assert belief(fixed).slowest_change == -100.0, "no step slows it"
+
+
+def test_a_splash_beside_gulps_is_believed_to_be_a_box_that_sank() -> None:
+    gulps, both = belief(), belief()
+    heard(gulps, reading({"slurp": 0.3}))
+    heard(both, reading({"slurp": 0.3, "splash": 0.8}))
+    assert both.word(may_have_sunk=True).sunk > 2 * gulps.word(may_have_sunk=True).sunk
+    assert both.word(may_have_sunk=True).sunk > 0.5
+    nothing = both.word(may_have_sunk=False)
+    assert nothing.sunk == 0.0
+    assert nothing.causes["siphon over-open"] < both.word(may_have_sunk=True).causes["siphon over-open"]
+
+
+def test_a_splash_that_stays_where_the_box_may_still_be_filling_is_no_news() -> None:
+    waited, at_once = belief(), belief()
+    for b, waited_s in ((waited, 1e6), (at_once, 0.0)):
+        heard(b, reading({"slurp": 0.3, "splash": 0.8}))
+        b.moved("siphon valve", -0.25)
+        b.heard(evidence_of(reading({"splash": 0.8}), 0.0, 1e6, waited_s, over_room=True))
+    assert at_once.makes_beside("splash") < waited.makes_beside("splash")
+
+
+def test_a_move_leaves_the_box_where_it_stood() -> None:
+    b = belief()
+    stood = b.outlook().sunk_m
+    b.moved("siphon valve", -0.5)
+    assert b.guesses.stood_m == pytest.approx(stood)

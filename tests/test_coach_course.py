@@ -219,7 +219,7 @@ def test_gulps_that_rest_are_closed_further_than_the_siphon_was_found() -> None:
         moved(course, -0.25)
         course.heard(replace(heard_as(FLOODED, level_db=-41.0), features={PAUSES: pauses}), "vent too closed")
         assert course.vainly
-    assert course.total("siphon valve") < 0.0
+    assert course.turns.total("siphon valve") < 0.0
     assert course.room_to_close() > 0.0
 
 
@@ -319,10 +319,10 @@ def test_the_openings_add_up_and_a_pump_that_moves_makes_what_was_heard_past() -
     moved(course, 0.25)
     course.moved(PUMP, -5.0, None, 60.0)
     moved(course, -0.5)
-    assert course.openings() == [0.0, 0.25, 0.25, -0.25]
-    assert not course.marks_at_this_speed()
+    assert course.turns.openings() == [0.0, 0.25, 0.25, -0.25]
+    assert not course.turns.marks_at_this_speed()
     course.heard(heard_as({}), None)
-    assert [mark.moves for mark in course.marks_at_this_speed()] == [3]
+    assert [mark.moves for mark in course.turns.marks_at_this_speed()] == [3]
 
 
 def test_a_step_that_was_left_out_is_open_again_after_a_move() -> None:
@@ -359,3 +359,26 @@ def test_after_openings_in_vain_the_siphon_is_closed_again_whatever_it_sounds_li
     assert step is not None
     assert step.amount < 0
     assert sum(amount > 0 for amount in amounts) >= 3
+
+
+@pytest.mark.parametrize(("flushed", "amount", "free"), [(0.3, 0.25, True), (0.0, 0.25, False), (0.3, -0.25, False)])
+def test_air_that_was_given_to_a_flush_makes_its_gurgle_past(flushed: float, amount: float, free: bool) -> None:
+    course = Course()
+    course.heard(heard_as({**GURGLES, "flush": flushed}, level_db=-40.0), "vent too closed")
+    moved(course, amount, "vent tap")
+    course.heard(heard_as({"slurp": 0.5, "gurgle": 0.25}, level_db=-46.0), "siphon over-open")
+    assert (course.room_to_close() == inf) is free
+
+
+@pytest.mark.parametrize(
+    ("left", "level_db", "vain"),
+    [({"splash": 0.9}, -50.0, False), ({"splash": 0.9}, -40.0, True), ({"splash": 0.9, "gurgle": 0.5}, -50.0, True)],
+)
+def test_what_falls_on_when_gulps_have_ceased_by_a_closing_is_not_the_open_channels(
+    left: dict[SoundKind, float], level_db: float, vain: bool
+) -> None:
+    course = Course()
+    course.heard(replace(heard_as(GULPS, level_db=-40.0), features={PAUSES: 0.7}), "siphon over-open")
+    moved(course, -0.25)
+    course.heard(replace(heard_as(left, level_db=level_db), features={PAUSES: 0.0}), "weir drop")
+    assert course.closed_in_vain() == vain

@@ -309,3 +309,40 @@ def test_hearings_that_were_not_acted_on_are_counted_once_each_until_a_move() ->
     assert coach._doubts.held_back == 2
     coach._doubts.moved()
     assert coach._doubts.held_back == 0
+
+
+@pytest.mark.parametrize(
+    ("levels_db", "outside", "counts"),
+    [
+        ((25.0, 27.0, 24.0), 0.0, True), ((25.0, 27.0), 0.0, False), ((25.0, 12.0, 24.0), 0.0, False),
+        ((5.0, 6.0, 5.0), 0.0, False), ((25.0, 27.0, 24.0), 0.6, False),
+    ],
+)
+def test_among_other_sound_bouts_that_stand_out_alike_count_at_their_third_hearing_whatever_they_are_taken_for(
+    levels_db: tuple[float, ...], outside: float, counts: bool
+) -> None:
+    doubts, kinds = Doubts(over_room=False), ("slurp", "flush", "gurgle")
+    doubtful = not doubts.is_doubtful(named(None, {}, 0.6), SILENCE)  # other sound is about
+    for kind, level_db in zip(kinds, levels_db, strict=False):
+        for _ in range(int(AGAIN_WITHIN_S / WINDOW_S) + 1):
+            doubts.is_doubtful(named(None, {}, 0.0), SILENCE)
+        r = replace(reading({}, outside), heard=(Heard(kind, 0.1, 0.1, level_db, None, 1),))  # type: ignore[arg-type]
+        told = Diagnosis(False, (), (Cause("unknown", 0.5, ()), Cause("siphon over-open", 0.3, ())), r)
+        doubtful = doubts.is_doubtful(told, SILENCE)
+        passing = doubts.is_passing(told, 0.9, {})
+    assert doubtful != counts
+    assert passing != counts
+
+
+def test_something_faint_that_came_with_a_move_is_told_from_what_was_there_before() -> None:
+    faint = named("weir drop", {"splash": 0.1}, 0.0, sure=0.3)
+    for before, came in ((0, True), (4, False)):
+        doubts = Doubts(over_room=False)
+        for i in range(8):
+            doubts.is_doubtful(faint if 0 < i <= before else named(None, {}, 0.0), SILENCE)
+        doubts.moved()
+        doubts.is_doubtful(named(None, {}, 0.0), SILENCE)
+        assert not doubts.came_faintly
+        for _ in range(5):
+            assert doubts.is_doubtful(faint, SILENCE)
+        assert doubts.came_faintly == came

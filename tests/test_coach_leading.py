@@ -6,7 +6,8 @@ import pytest
 
 from tests.test_coach_safety import CALM
 from tuner.coach import wording
-from tuner.coach.leading import instead_of, is_set_aside, leading_cause
+from tuner.coach.leading import as_heard_again, instead_of, is_set_aside, leading_cause
+from tuner.coach.marks import Mark
 from tuner.coach.safety import Situation
 from tuner.coach.shares import Word
 from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind
@@ -129,3 +130,34 @@ def test_what_is_not_known_and_was_set_aside_leads_to_no_other_cause() -> None:
         False, (), (Cause("vent too closed", 0.7, ()), Cause("unknown", 0.3, ())), told(wide=0.5).reading
     )
     assert leading_cause(both, {"unknown"}, Word(believed, 0.9)).name == "vent too closed"
+
+
+def marks(*heard: dict[SoundKind, float]) -> tuple[Mark, ...]:
+    return tuple(Mark(0, False, -40.0, gulps=h.get("slurp", 0.0), gurgles=h.get("gurgle", 0.0)) for h in heard)
+
+
+@pytest.mark.parametrize(
+    ("said", "here", "name"),
+    [
+        (True, ({"gurgle": 0.05}, {}, {"gurgle": 0.03}), "siphon over-closed"),
+        (True, ({"slurp": 0.05}, {"slurp": 0.03}), "siphon over-open"), (True, ({"gurgle": 0.05}, {}), "unknown"),
+        (True, ({"gurgle": 0.01}, {"gurgle": 0.01}), "unknown"),
+        (False, ({"gurgle": 0.05}, {"gurgle": 0.03}), "unknown"),
+    ],
+)
+def test_a_faint_sound_that_comes_back_is_acted_on_once_it_was_said_that_it_fits_no_cause(
+    said: bool, here: tuple[dict[SoundKind, float], ...], name: str
+) -> None:
+    assert as_heard_again(Cause("unknown", 0.7, ()), {"unknown"} if said else (), marks(*here)).name == name
+
+
+@pytest.mark.parametrize(("sunk", "name"), [(0.1, "weir drop"), (0.3, "siphon over-open")])
+def test_a_splash_that_stays_is_closed_for_where_it_may_be_a_sunk_box(sunk: float, name: str) -> None:
+    splash = Diagnosis(False, (), (Cause("weir drop", 0.9, ()),), told({"splash": 0.9}, open=0.1).reading)
+    assert leading_cause(splash, {"weir drop"}, Word({"siphon over-open": 0.2}, 0.7, sunk)).name == name
+
+
+def test_what_is_left_is_turned_for_only_by_a_cause_that_sounds_like_it() -> None:
+    splash = Diagnosis(False, (), (Cause("weir drop", 0.9, ()),), told({"splash": 0.9}, open=0.1).reading)
+    word = Word({"siphon over-open": 0.2, "vent too closed": 0.5}, 0.3)
+    assert leading_cause(splash, {"weir drop"}, word).name == "siphon over-open"

@@ -76,3 +76,41 @@ def test_a_smaller_mismatch_gives_a_longer_period() -> None:
     near, far = at(1.08), at(1.2)
     assert near.slurp_period_s[0] > far.slurp_period_s[0]
     assert near.drain_s[0] > far.drain_s[0]
+
+
+def test_a_box_sinks_until_the_siphon_takes_no_more_than_comes_by_hand() -> None:
+    # a siphon of Q ~ h^(1/2) that takes 1.02 times what comes at the crest takes as much as comes with the head less by
+    # the share 1 - 1 / 1.02^2 = 0.0388
+    head_m = float(laws.siphon_head_m(P, P.crest_height_m))
+    assert float(at(1.02).sunk_m[0]) == pytest.approx(0.0388 * head_m, rel=0.01)
+    assert float(at(0.98).sunk_m[0]) == 0.0
+    # not below where it draws air
+    deepest = float(P.crest_height_m - laws.gulp_level_m(P, SUPPLY))
+    assert float(at(1.5).sunk_m[0]) == pytest.approx(deepest)
+
+
+def sinking(share: float, depth_m: float, stood_m: float = 0.0) -> Outlook:
+    settings = Settings(np.array([opening_for(share * SUPPLY)]), np.array([WIDE_VENT]), (1.0,))
+    return outlook(P, settings, np.array([depth_m]), np.array([stood_m]))
+
+
+def test_a_box_that_stands_deep_enough_splashes_and_bears_less_flow_the_sooner_it_does() -> None:
+    sunk_m = float(at(1.02).sunk_m[0])
+    assert float(sinking(1.02, 0.5 * sunk_m).splashing[0]) > 0.9
+    assert float(sinking(1.02, 0.5 * sunk_m).quiet[0]) < 0.1
+    assert float(sinking(1.02, 2.0 * sunk_m).splashing[0]) < 0.1
+    margins = [float(sinking(0.99, d).less_flow[0]) for d in (0.005, 0.02, 0.04, np.inf)]
+    assert margins == sorted(margins)
+    assert margins[-1] == pytest.approx(float(at(0.99).less_flow[0]))
+
+
+def test_a_box_that_stood_deep_fills_in_time_by_hand() -> None:
+    # from 50 mm to 10 mm below the crest, towards the level at which the siphon takes what comes, h mm above it: the
+    # time constant 2 head area / flow times ln((50 + h) / (10 + h))
+    share = 0.97
+    head_m = float(laws.siphon_head_m(P, P.crest_height_m))
+    h_m = head_m * (1 / share**2 - 1)
+    constant_s = 2 * head_m * float(P.box_area_m2) / (share * SUPPLY)
+    expected_s = constant_s * np.log((0.050 + h_m) / (0.010 + h_m))
+    assert float(sinking(share, 0.010, 0.050).refill_s[0]) == pytest.approx(expected_s, rel=0.01)
+    assert float(sinking(share, 0.010, 0.008).refill_s[0]) == 0.0

@@ -12,11 +12,14 @@ from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.parking import (
     HOMING_GAIN,
     HOMING_QUIET,
+    LONGEST_DOUBTED_S,
+    LONGEST_SILENCE_S,
     MOST_HOMING,
     MOST_PARKING,
     MOST_PROBING,
     MOST_UNEASY,
     QUIET_TO_PARK,
+    heard_long_enough,
     most_moves,
     parking_step,
 )
@@ -113,3 +116,17 @@ def test_a_recording_is_not_asked_for_moves() -> None:
 def test_another_answer_is_refused() -> None:
     with pytest.raises(ConfigError, match="find-edges"):
         Coach(RIG).look(FIND_EDGES.id, "perhaps")
+
+
+@pytest.mark.parametrize(
+    ("quiet", "led", "silent_s", "enough"),
+    [
+        (0.98, "siphon over-open", 0.0, True), (0.8, "siphon over-closed", LONGEST_SILENCE_S, True),
+        (0.8, "siphon over-closed", LONGEST_SILENCE_S - 1, False), (0.8, "siphon over-open", LONGEST_SILENCE_S, False),
+        (0.93, "siphon over-open", LONGEST_SILENCE_S, True), (0.8, "vent too closed", LONGEST_DOUBTED_S, True),
+    ],
+)
+def test_a_doubted_silence_is_listened_to_for_longer_after_a_cycle(
+    quiet: float, led: str, silent_s: float, enough: bool
+) -> None:
+    assert heard_long_enough(quiet, Course(led=[led, "silent"], silent_s=silent_s)) == enough

@@ -253,3 +253,27 @@ def test_what_never_rests_is_opened_for_before_it_is_closed_for() -> None:
     for made in (("siphon valve", -0.0625), ("return pump", 5.0)):
         assert "may be a full channel" in (forbidden(*step(*made), doubtful) or "")
     assert forbidden(*step("siphon valve", 0.25), doubtful) is None
+
+
+def test_the_siphon_may_always_be_closed_to_where_it_was_silent_but_not_while_the_emergency_carries_water() -> None:
+    gurgles = replace(CALM, gurgling_much=True, room_to_close=0.0, closed_in_vain=True, proven=0.5, closed_ill=0.125)
+    back, hand = step("siphon valve", -0.5)
+    assert make_safe(back, hand, gurgles)[0] == back
+    further, hand = step("siphon valve", -0.5625)
+    assert make_safe(further, hand, gurgles)[0] == back, "cut to where it was silent"
+    assert make_safe(further, hand, replace(gurgles, proven=0.0))[0] is None
+    assert make_safe(back, hand, replace(gurgles, emergency=0.5))[0] is None
+
+
+def test_the_way_back_to_where_the_siphon_stood_is_not_measured_by_what_nobody_knows() -> None:
+    back, hand = step("siphon valve", -0.5)
+    unknown = replace(CALM, opening=0.9, closed_most=0.0, closed_ill=0.125, gurgles_beside=True)
+    cut = make_safe(back, hand, unknown)[0]
+    assert cut is not None
+    assert cut.amount == pytest.approx(-0.0625)
+    assert make_safe(back, hand, replace(unknown, known=0.5))[0] == back
+    # what the siphon may lose at once, and where the channel gurgled much, hold all the same
+    for limit in ({"most_closed": 0.25}, {"room_to_close": 0.25}):
+        cut = make_safe(back, hand, replace(unknown, known=0.5, **limit))[0]
+        assert cut is not None
+        assert cut.amount == pytest.approx(-0.25)

@@ -7,6 +7,7 @@ import pytest
 
 from tests.test_coach_belief import paused, reading
 from tuner.coach.signs import (
+    falls,
     flushing_most,
     gulps_alone,
     gulps_dry,
@@ -125,3 +126,12 @@ def test_gulps_are_alone_where_they_rest_and_nothing_of_a_full_channel_is_heard(
     shares: dict[SoundKind, float], pauses: float | None, alone: bool
 ) -> None:
     assert gulps_alone(paused(shares, pauses)) == alone
+
+
+@pytest.mark.parametrize(
+    ("shares", "told"),
+    [({"splash": 0.5}, True), ({"roar": 0.5}, True), ({"splash": 0.5, "slurp": 0.1}, False),
+     ({"splash": 0.5, "gurgle": 0.5}, False), ({"hiss": 0.5}, False), ({}, False)],
+)
+def test_water_is_heard_to_fall_where_nothing_bubbles(shares: dict[SoundKind, float], told: bool) -> None:
+    assert falls(reading(shares)) == told

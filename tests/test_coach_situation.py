@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 import pytest
 
-from tests.test_coach_belief import RIG, paused
+from tests.test_coach_belief import RIG, paused, reading
 from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.safety import MOST_TAKEN_AT_FIRST, MOST_TAKEN_AT_ONCE, MOST_TAKEN_IN_DOUBT
-from tuner.coach.situation import situation_of
+from tuner.coach.situation import COUNTED_ON, counted_opening, room_to_known, room_to_silence, situation_of
+from tuner.rig import Rig, Siphon, Valve
 from tuner.terms import Diagnosis, SoundKind
 
 ALONE: dict[SoundKind, float] = {"slurp": 0.4}
@@ -61,3 +62,39 @@ def test_gulps_alone_are_closed_no_further_at_once_than_what_was_opened_and_an_e
         course.moved(hand, -hand.finest, None, 60.0)
         now = situation_of(Diagnosis(False, (), (), paused(ALONE, 0.6)), course, belief, RIG)
         assert now.most_closed == pytest.approx(most)
+
+
+def test_the_keepers_own_count_of_the_valve_is_counted_on_in_part() -> None:
+    counted = Rig(siphon=Siphon(valve=Valve(turns=4.0, setting=1.0)))
+    assert counted_opening(counted, 0.0) == pytest.approx(COUNTED_ON * 1.0 / 4.0)
+    assert counted_opening(counted, -0.25) == pytest.approx((COUNTED_ON * 1.0 - 0.25) / 4.0)
+    assert counted_opening(counted, -3.0) == 0.0
+    assert counted_opening(Rig(), 0.0) == 0.0
+
+
+def walked(*turns: tuple[float, dict[SoundKind, float]]) -> Course:
+    """Hear each of the sounds after a turn of the siphon's valve."""
+    course, hand = Course(), hand_for(hands_of(RIG), "siphon valve")
+    assert hand is not None
+    for amount, sounds in turns:
+        if amount:
+            course.moved(hand, amount, None, 60.0)
+        course.heard(reading(sounds), "siphon over-open" if sounds else None)
+    return course
+
+
+def test_the_room_to_a_silence_is_how_much_further_open_the_siphon_stands_now() -> None:
+    course = walked((0.0, {}), (0.25, {}), (0.125, {"slurp": 0.4}))
+    assert room_to_silence(course) == pytest.approx(0.375)
+    # what was silent but once is no silence
+    assert room_to_silence(walked((0.0, {}), (0.0, {"gurgle": 0.5}), (0.25, {"slurp": 0.4}))) == 0.0
+    # nor is one from before another control was moved
+    tap = hand_for(hands_of(RIG), "vent tap")
+    assert tap is not None
+    course.moved(tap, 0.25, None, 60.0)
+    assert room_to_silence(course) == 0.0
+
+
+def test_the_room_to_what_is_known_leaves_out_where_too_much_came() -> None:
+    assert room_to_known(walked((0.0, {"slurp": 0.3}), (0.5, {"slurp": 0.4}))) == pytest.approx(0.5)
+    assert room_to_known(walked((0.0, {"gurgle": 0.9}), (0.5, {"slurp": 0.4}))) == 0.0

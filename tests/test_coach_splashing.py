@@ -6,7 +6,7 @@ from tests.test_coach_belief import RIG, reading
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.planning import Prospect
-from tuner.coach.splashing import MOST_CLOSINGS, Sunk, opens_into_splash, sunk
+from tuner.coach.splashing import MOST_CLOSINGS, Sunk, may_have_sunk, opens_into_splash, sunk
 from tuner.terms import CauseName, Control, SoundKind
 
 HANDS = hands_of(RIG)
@@ -83,3 +83,17 @@ def test_the_siphon_is_not_opened_again_to_where_it_splashed() -> None:
     always = splashing_after(0.5, before=0.5)  # that is no box's that sinks
     assert not opens_into_splash(always, move("siphon valve", 0.25))
     assert not opens_into_splash(Course(), move("siphon valve", 0.25))
+
+
+def test_a_splash_may_be_a_sunk_box_only_where_the_siphon_gulped_or_was_opened() -> None:
+    splash, both = reading({"splash": 0.9}), reading({"splash": 0.9, "slurp": 0.2})
+    course = Course()
+    assert not may_have_sunk(splash, course)
+    assert may_have_sunk(both, course)
+    hear(course, {"slurp": 0.2, "splash": 0.9})
+    assert may_have_sunk(splash, course)
+    closed, opened = Course(), Course()
+    turned(closed, -0.25)
+    turned(opened, 0.25)
+    assert not may_have_sunk(splash, closed)
+    assert may_have_sunk(splash, opened)

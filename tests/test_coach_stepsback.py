@@ -9,7 +9,7 @@ from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.instructions import INSTRUCTIONS
 from tuner.coach.situation import situation_of
-from tuner.coach.stepsback import contradicted, step_back, taken_back
+from tuner.coach.stepsback import contradicted, faint_since, step_back, taken_back
 from tuner.terms import CauseName, Control, SoundKind, Step
 
 VALVE = hand_for(hands_of(RIG), "siphon valve")
@@ -115,3 +115,15 @@ def test_what_breaks_a_silence_and_cannot_have_come_of_the_move_is_not_believed(
     course.heard(reading({"slurp": 0.4}), cause)
     step = contradicted(cause, course, situation_of(None, course, Coach(RIG)._belief, RIG))
     assert (step.amount if step else None) == back
+
+
+@pytest.mark.parametrize(("before", "goes"), [({}, True), ({"gurgle": 0.5}, False)])
+def test_what_came_faintly_into_a_silence_goes_with_the_move(before: dict[SoundKind, float], goes: bool) -> None:
+    coach = Coach(RIG)
+    course, belief = coach._course, coach._belief
+    course.heard(reading(before), "siphon over-closed" if before else None)
+    course.moved(VALVE, 0.125, None, 60.0)
+    quiet = belief.expected().quiet
+    back = faint_since(course, belief, situation_of(None, course, belief, RIG))
+    assert (back is not None and back.amount == -0.125) == goes
+    assert (belief.expected().quiet < quiet) == goes

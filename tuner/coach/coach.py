@@ -20,7 +20,7 @@ from tuner.coach.doubts import MOST_DOUBTS, PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import as_heard_again, as_seen, instead_of, is_set_aside, leading_cause
+from tuner.coach.leading import instead_of, is_set_aside, leading_in
 from tuner.coach.options import candidates
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect
 from tuner.coach.rule import REMEDIES, PlainRule
@@ -138,7 +138,7 @@ class Coach:
         return diagnosis
 
     def _came_with_move(self) -> bool:
-        return self._course.silent_before_last() and not self._doubts.was_silent
+        return self._course.turns.silent_before_last() and not self._doubts.was_silent
 
     def _taken(self, diagnosis: Diagnosis, last: LastMove, *, masked: bool) -> Diagnosis:
         """Note a diagnosis that counts, and return it with the belief's word on its causes."""
@@ -195,8 +195,7 @@ class Coach:
 
     def _leading(self, diagnosis: Diagnosis) -> Cause:
         word = self._word(diagnosis.reading) if self._trusted else None
-        leading = leading_cause(diagnosis, self._course.instructed, word, vainly=self._course.vainly)
-        return as_seen(as_heard_again(leading, self._course.instructed, self._course.marks_here()), self._course.seen())
+        return leading_in(diagnosis, self._course, word)
 
     def _word(self, reading: Reading) -> Word:
         return self._belief.word(may_have_sunk=may_have_sunk(reading, self._course))

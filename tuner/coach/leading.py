@@ -9,6 +9,7 @@ from tuner.causes.diagnosis import heard_kinds
 from tuner.causes.facts import presence
 from tuner.causes.rules import load_causes
 from tuner.coach import wording
+from tuner.coach.course import Course
 from tuner.coach.doubts import SPEAKING
 from tuner.coach.instructions import LEFT
 from tuner.coach.marks import Mark
@@ -31,6 +32,12 @@ MAY_MAKE: dict[CauseName, tuple[SoundKind, ...]] = {  # a splash may be a faint 
     "siphon over-open": ("slurp", "splash", "gurgle", "flush"), "siphon over-closed": ("gurgle", "splash", "slurp"),
 }
 AT_THE_VALVE: frozenset[CauseName] = frozenset({"siphon over-open", "siphon over-closed"})
+
+
+def leading_in(diagnosis: Diagnosis, course: Course, word: Word | None) -> Cause:
+    """Return the cause to act on in the course of a session; ``word`` is as ``leading_cause`` takes it."""
+    leading = leading_cause(diagnosis, course.instructed, word, vainly=course.vainly)
+    return as_seen(as_heard_again(leading, course.instructed, course.turns.marks_here()), course.seen())
 
 
 def leading_cause(

@@ -26,7 +26,7 @@ COUNTED_ON = 0.5  # share of a noted setting that is taken for sure: a note may 
 def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, rig: Rig) -> safety.Situation:
     """Return the situation in which a step would be made; without a diagnosis nothing was heard yet."""
     causes = diagnosis.causes if diagnosis else ()
-    opened = course.total("siphon valve")
+    opened = course.turns.total("siphon valve")
     begun_percent = 100.0 * max(pump.speed for pump in rig.pumps)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
     # what was silent with the siphon closer does not overflow with it wider
@@ -54,21 +54,21 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         opening=max(belief.least_opening(), counted_opening(rig, opened)),
         closed_so_far=-opened / rig.siphon.valve.full,
         slowest_percent=begun_percent + belief.slowest_change,
-        speed_percent=begun_percent + course.total("return pump"),
+        speed_percent=begun_percent + course.turns.total("return pump"),
         worse_in_a_row=course.worse_in_a_row,
         flushing_much=diagnosis is not None and flushing_much(diagnosis.reading),
-        opened_in_a_row=course.opened_in_a_row(),
+        opened_in_a_row=course.turns.opened_in_a_row(),
         gurgling_much=over or (heard is not None and overfull(heard, opened)),
         gurgles_beside=heard is not None and gurgles_beside(heard, opened),
         opened_too_far=diagnosis is not None and room > 0.0 and gulps_opened(diagnosis.reading, opened),
         flushing_most=heard is not None and flushing_most(heard),
         closed_in_vain=course.closed_in_vain() and not low,
         opened_in_vain=course.vainly,
-        may_be_full=heard is not None and may_be_full(heard) and not course.was_opened(),
+        may_be_full=heard is not None and may_be_full(heard) and not course.turns.was_opened(),
         room_to_close=room,
         most_closed=max(taken_back, belief.most_closed(share)),
         closed_most=closed_most,
-        closed_ill=course.closed_ill(),
+        closed_ill=course.turns.closed_ill(),
         most_sped=belief.most_sped(share),
         proven=proven,
         known=known,
@@ -107,6 +107,6 @@ def _room_to(course: Course, but: Collection[int]) -> float:
 
     Settings after so many moves as ``but`` holds do not count.
     """
-    at, since = course.openings(), course.since("vent tap", "return pump")
+    at, since = course.turns.openings(), course.turns.since("vent tap", "return pump")
     heard = {mark.moves for mark in course.marks if since <= mark.moves < len(course.moves)}
     return max(at[-1] - min((at[moves] for moves in heard.difference(but)), default=at[-1]), 0.0)

@@ -35,7 +35,7 @@ def may_have_sunk(reading: Reading, course: Course) -> bool:
     What splashes from the first and never gulps is a fault of how the installation is built.
     """
     gulped = presence(reading, "slurp") > GULPS_LITTLE or any(mark.gulps > GULPS_LITTLE for mark in course.marks)
-    return gulped or course.was_opened()
+    return gulped or course.turns.was_opened()
 
 
 def sunk(course: Course) -> Sunk | None:
@@ -47,7 +47,7 @@ def sunk(course: Course) -> Sunk | None:
     tried = sum(made.cause in SPLASHING and made.amount < 0 for made in course.moves)
     if hand is None or not course.marks or tried >= MOST_CLOSINGS or course.marks[-1].splashes < SPLASH_TRACE:
         return None
-    at, marks = course.openings(), course.marks_at_this_speed()
+    at, marks = course.turns.openings(), course.turns.marks_at_this_speed()
     calm_at = _calm_at(course)
     if any(abs(opening - at[-1]) < SAME for opening in calm_at):
         return None  # it did not splash here before: that is no box's that sinks
@@ -64,15 +64,15 @@ def sunk(course: Course) -> Sunk | None:
 
 def _calm_at(course: Course) -> list[float]:
     """Return how far the siphon stood open where it was listened to at this speed and once did not splash."""
-    at = course.openings()
-    return [at[mark.moves] for mark in course.marks_at_this_speed() if mark.splashes < SPLASH_TRACE]
+    at = course.turns.openings()
+    return [at[mark.moves] for mark in course.turns.marks_at_this_speed() if mark.splashes < SPLASH_TRACE]
 
 
 def opens_into_splash(course: Course, move: Prospect) -> bool:
     """Tell whether a move opens the siphon to where it splashed, while it did not with the siphon closer."""
     if move.hand.control != "siphon valve" or move.amount <= 0:
         return False
-    at, calm_at = course.openings(), _calm_at(course)
-    splashed_at = [at[m.moves] for m in course.marks_at_this_speed() if m.splashes >= SPLASH_CLEAR]
+    at, calm_at = course.turns.openings(), _calm_at(course)
+    splashed_at = [at[m.moves] for m in course.turns.marks_at_this_speed() if m.splashes >= SPLASH_CLEAR]
     first = min((s for s in splashed_at if all(abs(s - opening) >= SAME for opening in calm_at)), default=inf)
     return any(opening < first for opening in calm_at) and at[-1] + move.amount > first - SAME

@@ -54,7 +54,7 @@ def faint_since(course: Course, belief: Belief, now: safety.Situation) -> Step |
 
     The ``belief`` is told that it is not quiet here.
     """
-    back = step_back(course, now, wording.FAINT_SINCE) if course.silent_before_last() else None
+    back = step_back(course, now, wording.FAINT_SINCE) if course.turns.silent_before_last() else None
     if back:
         belief.not_quiet()
     return back
