@@ -297,7 +297,7 @@ def closed_by(amount: float, before: dict[SoundKind, float], after: dict[SoundKi
 def test_a_closing_after_which_the_channel_carries_too_much_is_known(
     before: dict[SoundKind, float], after: dict[SoundKind, float], opened: float, ill: float
 ) -> None:
-    assert closed_by(0.5, before, after, opened).closed_ill() == ill
+    assert closed_by(0.5, before, after, opened).turns.closed_ill() == ill
 
 
 def test_far_beyond_what_it_needs_the_siphon_was_opened_in_vain_whatever_is_heard_beside() -> None:
@@ -339,12 +339,29 @@ def test_a_step_that_was_left_out_is_open_again_after_a_move() -> None:
     assert not course.declined
 
 
-def test_it_stays_opened_in_vain_until_all_of_it_is_taken_back() -> None:
+def test_it_stays_opened_in_vain_until_far_more_than_all_of_it_is_taken_back() -> None:
     course = opened(3, FLOODED, -40.0)
-    for left in (0.5, 0.25, 0.0):
+    for left in (0.5, 0.25, 0.0, -0.25, -0.5, -0.75):
         moved(course, -0.25)
-        course.heard(heard_as(FLOODED, level_db=-44.0), "vent too closed")
-        assert course.vainly == (left > 0.0)
+        course.heard(heard_as(FLOODED, level_db=-44.0 if left > -0.75 else -38.0), "vent too closed")
+        assert course.vainly == (left > -0.75)
+
+
+@pytest.mark.parametrize(
+    ("amount", "levels_db", "flush", "vainly"),
+    [
+        (0.375, (-40.0, -40.0), 0.0, True), (0.375, (-40.0, -42.0), 0.0, False), (0.25, (-40.0, -40.0), 0.0, False),
+        (-0.375, (-40.0, -39.5), 0.0, True), (-0.375, (-42.0, -40.0), 0.0, False), (0.375, (-40.0, -40.0), 0.6, False),
+    ],
+)
+def test_gulps_that_are_no_quieter_with_the_siphon_far_wider_are_no_full_channels(
+    amount: float, levels_db: tuple[float, float], flush: float, vainly: bool
+) -> None:
+    course, before = Course(), levels_db[0]
+    course.heard(heard_as({"slurp": 0.5, "gurgle": 0.9, "flush": flush}, level_db=before), "siphon over-closed")
+    moved(course, amount)
+    course.heard(heard_as({"slurp": 0.5, "gurgle": 0.9, "flush": flush}, level_db=levels_db[1]), "siphon over-closed")
+    assert course.vainly == vainly
 
 
 def test_after_openings_in_vain_the_siphon_is_closed_again_whatever_it_sounds_like() -> None:

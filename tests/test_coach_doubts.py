@@ -335,7 +335,7 @@ def test_among_other_sound_bouts_that_stand_out_alike_count_at_their_third_heari
 
 
 def test_something_faint_that_came_with_a_move_is_told_from_what_was_there_before() -> None:
-    faint = named("weir drop", {"splash": 0.1}, 0.0, sure=0.3)
+    faint = named("weir drop", {"splash": 0.1}, 0.0, sure=0.1)
     for before, came in ((0, True), (4, False)):
         doubts = Doubts(over_room=False)
         for i in range(8):

@@ -27,9 +27,11 @@ from tuner.coach.planning import Plan, Prospect
 from tuner.coach.questions import FIND_EDGES
 from tuner.coach.surface import IN_SILENCE
 from tuner.errors import ConfigError
+from tuner.rig import Channel, Rig
 from tuner.terms import Control, Question, Step
 
 HANDS = hands_of(RIG)
+WIDE_TAP = Rig(channel=Channel(vent_hole_m=0.016))
 
 
 def prospect(control: Control, amount: float) -> Prospect:
@@ -87,7 +89,7 @@ def until_asked(coach: Coach) -> Question | None:
 
 
 def test_once_silent_the_keeper_is_asked_whether_the_edges_may_be_looked_for_and_no_answer_ends_it() -> None:
-    coach = Coach(RIG)
+    coach = Coach(WIDE_TAP)
     assert until_asked(coach) == FIND_EDGES
     coach.look(FIND_EDGES.id, None)
     assert coach.advise() is None
@@ -95,14 +97,14 @@ def test_once_silent_the_keeper_is_asked_whether_the_edges_may_be_looked_for_and
 
 
 def test_a_keeper_who_agrees_gets_moves_that_find_the_edges_once_and_the_session_keeps_that() -> None:
-    coach = Coach(RIG)
+    coach = Coach(WIDE_TAP)
     assert until_asked(coach) == FIND_EDGES
     moves = coach.summary().moves
     coach.look(FIND_EDGES.id, "yes")
     step = coach.advise()
     assert isinstance(step, Step)
     assert step.amount
-    assert Coach.restore(coach.state, RIG).advise() == step
+    assert Coach.restore(coach.state, WIDE_TAP).advise() == step
     coach.did(step)
     assert until_asked(coach) is None  # it is not asked twice
     assert moves < coach.summary().moves <= moves + MOST_PROBING + MOST_HOMING

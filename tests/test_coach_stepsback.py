@@ -17,8 +17,8 @@ assert VALVE is not None
 
 
 def parked(coach: Coach) -> Step:
-    """Hear a gurgle, and then silence until a move is made in it, the keeper agreeing."""
-    coach.hear_reading(reading({"gurgle": 0.9}))
+    """Hear a trickle, and then silence until a move is made in it, the keeper agreeing."""
+    coach.hear_reading(reading({"trickle": 0.9}))
     for _ in range(40):
         step = next_step(coach, agrees=True)
         assert step is not None

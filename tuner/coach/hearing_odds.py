@@ -31,7 +31,7 @@ CONFUSION: dict[str, tuple[float, ...]] = {
     "gulping": (0.94, 0.45, 0.05, 0.10, 0.15, 0.45, 0.05),
     "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.20, 0.10),
     "gurgling": (0.45, 0.95, 0.10, 0.25, 0.05, 0.05, 0.06),
-    "splashing": (0.01, 0.12, 0.30, 0.55, 0.05, 0.01, 0.30),
+    "splashing": (0.01, 0.12, 0.30, 0.80, 0.05, 0.01, 0.30),
     "trickling": (0.01, 0.06, 0.95, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
     "flushing": (0.55, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
@@ -48,6 +48,7 @@ LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of whic
 RETURN_EVENTS = 3
 HEARD_ENOUGH = 0.5  # how surely anything must have been heard for its pauses to tell of it
 SUREST, SUREST_MISSED = 0.996, 0.97  # no reading counts as surer than this that a sound was there, or was not
+GULPS_COVER = 0.6  # share of the splash of a sunk box that its gulps cover
 ROAR_COVERS = 0.5  # share of the gurgle that a roar covers
 GULP_S = 1.5
 PAUSED_AT = 0.32  # share of a window in pauses: of training draws, gulps and flushes 0.46 on, gurgles up to 0.21
@@ -156,7 +157,7 @@ def heard_chances(o: Outlook, e: Evidence, beside: NDArray[np.intp]) -> tuple[Fl
     steady = {
         "drawing": o.drawing, "gurgling": o.gurgling * (1 - ROAR_COVERS * o.roaring),
         "trickling": o.trickling, "hissing": o.hissing, "roaring": o.roaring,
-        "splashing": np.maximum(o.splashing * drained, refilling),
+        "splashing": np.maximum(o.splashing * drained * (1 - GULPS_COVER * o.gulping), refilling),
     }
     cyclic = {
         "gulping": o.gulping * (1 - o.drawing) * in_window, "flushing": o.flushing * flush_in_window,

@@ -50,6 +50,11 @@ class Mark:
         return self.pauses is not None and self.pauses >= PAUSED_AT
 
     @property
+    def flushes_most(self) -> bool:
+        """Whether it flushed for as much of the time as it gulped, or more."""
+        return self.flushes > 0.0 and self.flushes >= self.gulps
+
+    @property
     def too_much(self) -> bool:
         """Whether more came than the open channel takes: it gurgled much, or the emergency pipe may have carried."""
         return self.overfull or self.roars

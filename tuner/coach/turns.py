@@ -145,18 +145,19 @@ class Turns:
         return beyond and self._as_loud_as_before(turned[0], WORSE_DB)
 
     def as_loud_far_apart(self) -> bool:
-        """Tell whether it gulps, and did so far off that a level would tell a full channel, and is no quieter wide open.
+        """Tell whether it gulps, as it did so far off that levels tell a full channel, and is no quieter wider open.
 
-        A full channel is the quieter the further the siphon is open.
+        A full channel is the quieter the further the siphon is open; one that flushes only the more seldom loud.
         """
         turned = self._gulps_since_turns()
-        if not turned:
+        if not turned or self.marks[-1].flushes_most:
             return False
         at, now, far = self.openings(), self.marks[-1], FAR_APART * self.moves[turned[0]].hand.first
         since = self.since("vent tap", "return pump")
         for mark in self.marks:
             apart = at[-1] - at[mark.moves]
-            if mark.moves >= since and mark.gulps >= STILL_GULPS and abs(apart) >= far:
+            gulped = mark.moves >= since and mark.gulps >= STILL_GULPS and not mark.flushes_most
+            if gulped and abs(apart) >= far:
                 narrow, wide = (mark, now) if apart > 0.0 else (now, mark)
                 return wide.level_db > narrow.level_db - STAYED_DB
         return False
