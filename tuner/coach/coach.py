@@ -194,8 +194,7 @@ class Coach:
         return self._move_for(self._leading(diagnosis))
 
     def _leading(self, diagnosis: Diagnosis) -> Cause:
-        word = self._word(diagnosis.reading) if self._trusted else None
-        return leading_in(diagnosis, self._course, word)
+        return leading_in(diagnosis, self._course, self._word(diagnosis.reading) if self._trusted else None)
 
     def _word(self, reading: Reading) -> Word:
         return self._belief.word(may_have_sunk=may_have_sunk(reading, self._course))

@@ -125,7 +125,7 @@ class Course:
         return Turns(self.moves, self.marks)
 
     def closed_in_vain(self) -> bool:
-        """Tell whether the last moves all closed the siphon, and it was for nothing."""
+        """Tell whether closing moves speak against it that the siphon takes too much (``Turns``)."""
         return self.turns.closed_in_vain()
 
     def room_to_close(self) -> float:

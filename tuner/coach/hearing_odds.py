@@ -93,9 +93,9 @@ def evidence_of(
     """Return the evidence in a reading.
 
     ``silent_before_s`` is the unbroken silence before it, ``settled_s`` the time since the box began to settle,
-    ``waited_s`` that since the last move;
-    ``over_room`` tells that the room was measured, ``lively`` that other sound is about: then much of what is heard,
-    the less of it the more, is taken for something else, and levels tell nothing, as those of a ``doubtful`` reading.
+    ``waited_s`` that since the last move; ``over_room`` tells that the room was measured, ``lively`` that other sound
+    is about: then much of what is heard, the less of it the more, is taken for something else, and levels tell nothing,
+    as those of a ``doubtful`` reading.
     """
     heard, alarms, crossing = [], [], []
     for kind, still, household in zip(JUDGED, FALSE_ALARM, LIVELY_ALARM, strict=True):

@@ -147,7 +147,7 @@ class Turns:
     def as_loud_far_apart(self) -> bool:
         """Tell whether it gulps, as it did so far off that levels tell a full channel, and is no quieter wider open.
 
-        A full channel is the quieter the further the siphon is open; one that flushes only the more seldom loud.
+        A full channel is the quieter the further the siphon is open; one that flushes is only heard less often.
         """
         turned = self._gulps_since_turns()
         if not turned or self.marks[-1].flushes_most:
@@ -206,10 +206,9 @@ class Turns:
 
         In the valve's unit, whole finest steps, 0 or less where it may not; infinite where it never did. What was heard
         since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
-        grows by closing is the channel's. A pump that was moved makes all of it past, air that was given what
-        flushed. What was opened in vain may be
-        taken back but for a step, and further by one at a time; without limit where what is heard rests between bouts,
-        or the channel was seen dry.
+        grows by closing is the channel's. A pump that was moved makes all of it past, and air that was given what
+        flushed. What was opened in vain may be taken back but for a step, and further by one at a time; without limit
+        where what is heard rests between bouts, or the channel was seen dry.
         """
         at = self.openings()
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
