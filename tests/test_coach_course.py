@@ -75,3 +75,18 @@ def test_a_step_that_was_left_out_is_open_again_after_a_move() -> None:
     assert course.declined == {("vent tap", 1)}
     moved(course, 0.25)
     assert not course.declined
+
+
+def test_a_cause_leads_once_after_a_move_until_it_leads_again_or_few_hearings_have_passed() -> None:
+    course = Course()
+    course.heard(heard_as(GULPS), "weir drop")
+    assert not course.led_once("weir drop"), "nothing was moved yet"
+    moved(course, 0.25)
+    course.heard(heard_as(GULPS), "weir drop")
+    assert course.led_once("weir drop")
+    course.heard(heard_as(GULPS), "pump hum")
+    assert course.led_once("pump hum")
+    course.heard(heard_as(GULPS), "weir drop")
+    assert not course.led_once("weir drop")
+    course.heard(heard_as(GULPS), "unknown")
+    assert not course.led_once("unknown"), "four hearings are enough"

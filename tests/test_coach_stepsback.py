@@ -7,7 +7,7 @@ from tests.test_coach_belief import RIG, reading
 from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
-from tuner.coach.instructions import INSTRUCTIONS
+from tuner.coach.instructions import INSTRUCTIONS, ONCE_MORE
 from tuner.coach.situation import situation_of
 from tuner.coach.stepsback import contradicted, faint_since, step_back, taken_back
 from tuner.terms import CauseName, Control, SoundKind, Step
@@ -51,6 +51,11 @@ def test_what_comes_with_a_move_made_in_silence_is_taken_back_and_not_laid_to_an
 def test_what_stays_where_it_was_silent_gets_its_instruction() -> None:
     coach, _, step = then_heard({"splash": 0.8})
     coach.did(step)
+    coach.hear_reading(reading({"splash": 0.8}))
+    again = next_step(coach)
+    assert again is not None
+    assert again.why == ONCE_MORE
+    coach.did(again)
     coach.hear_reading(reading({"splash": 0.8}))
     then = next_step(coach)
     assert then is not None

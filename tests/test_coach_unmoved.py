@@ -74,7 +74,8 @@ def test_the_coach_stops_turning_for_the_rooms_hiss_and_says_so() -> None:
 
 
 def test_over_a_measured_room_a_hiss_that_wavers_and_follows_no_move_is_a_pumps_or_a_returns() -> None:
-    wavering = [reading({"hiss": 0.4 + 0.5 * (i % 2)}, -60.0 + 3.0 * (i % 3), excess_db=6.0) for i in range(60)]
+    wavering = [reading({"hiss": 0.4 + 0.5 * (i % 2)}, -60.0 + 3.0 * (i % 3), excess_db=6.0) for i in range(90)]
     coach = tuned(Coach(RIG, FLOOR), wavering)
     assert coach.summary().moves <= 10
-    assert "of a pump or a return" in coach.summary().text
+    said = coach.summary().text
+    assert "of a pump or a return" in said or "pump drawing air is still heard" in said

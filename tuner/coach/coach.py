@@ -275,6 +275,8 @@ class Coach:
             if self._hears_again and self._doubts.count <= MOST_DOUBTS:  # the next reading shows whether it is all
                 self._doubts.count += 1
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
+        if self._hears_again and self._course.led_once(cause):
+            return self._instruction("siphon valve", instructions.ONCE_MORE, wait_s=0.0)
         return self._instruct_once(cause, *instructions.LEFT.get(cause, instructions.LEFT["unknown"]))
 
     def _candidates(self, cause: CauseName) -> tuple[Prospect, ...]:

@@ -23,6 +23,7 @@ COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was befo
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
 LONG_SETTLED_S = 1e6
+LED_TWICE, LED_OF = 2, 4  # hearings after a move in which a cause leads, before its instruction; of so many
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
 
 
@@ -136,6 +137,11 @@ class Course:
     def seen(self) -> Seen | None:
         """Return what the last look into the box showed, None where something was moved since."""
         return next((look for look in self.looks[-1:] if look.moves == len(self.moves)), None)
+
+    def led_once(self, cause: CauseName) -> bool:
+        """Tell whether a cause leads for the first time where something was moved, of few hearings since."""
+        here = [led for led, mark in zip(self.led, self.marks, strict=True) if mark.moves == len(self.moves)]
+        return bool(self.moves) and here.count(cause) < LED_TWICE and len(here) < LED_OF
 
     def named(self, cause: CauseName) -> None:
         """Note that a cause was named, once."""

@@ -83,6 +83,7 @@ PASSED_BY = (
     " a quieter hour"
 )
 IN_DOUBT = "That was too faint or too brief to act on: listen again before anything is turned."
+ONCE_MORE = "It may be something that no valve mends: listen once more before anything is done about it."
 STILL_IN_DOUBT = (
     "Something keeps being heard that cannot be told for certain from other sound: nothing more is turned on a guess;"
     " listen again at a quieter hour, with the microphone closer to the pipes."
