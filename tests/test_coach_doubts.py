@@ -7,7 +7,7 @@ import pytest
 from tests.bench.looking import next_step
 from tuner.causes.rules import load_causes
 from tuner.coach import Coach
-from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, OFTEN, SPEAKING, Doubts, hints_of, is_plain
+from tuner.coach.doubts import AGAIN_WITHIN_S, LIVELY_S, MOST_DOUBTS, OFTEN, SPEAKING, Doubts, hints_of, is_plain
 from tuner.rig import Channel, Pump, Rig
 from tuner.terms import CAUSE_NAMES, Cause, CauseName, Diagnosis, Heard, Levels, Question, Reading, SoundKind, Step
 
@@ -346,3 +346,15 @@ def test_something_faint_that_came_with_a_move_is_told_from_what_was_there_befor
         for _ in range(5):
             assert doubts.is_doubtful(faint, SILENCE)
         assert doubts.came_faintly == came
+
+
+def test_doubt_remains_after_many_hearings_and_twice_as_many_where_a_bout_stood_out() -> None:
+    for stood_out, most in ((False, MOST_DOUBTS), (True, 2 * MOST_DOUBTS)):
+        doubts = Doubts(over_room=False)
+        told = named("siphon over-open", {"slurp": 0.1}, 0.0)
+        quieter = replace(told, reading=replace(told.reading, heard=(Heard("slurp", 0.1, 0.1, 5.0, None, 1),)))
+        doubts.is_doubtful(told if stood_out else quieter, SILENCE)
+        doubts.count = most
+        assert not doubts.remains
+        doubts.count += 1
+        assert doubts.remains

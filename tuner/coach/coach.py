@@ -181,7 +181,7 @@ class Coach:
                 return look
             if self._doubts.came_faintly and (back := faint_since(self._course, self._belief, self._situation())):
                 return back
-            if self._doubts.count <= MOST_DOUBTS:
+            if not self._doubts.remains:
                 return self._instruction("siphon valve", instructions.IN_DOUBT, wait_s=0.0)
             self._ending = instructions.STILL_IN_DOUBT
             return None

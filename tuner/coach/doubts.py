@@ -134,6 +134,11 @@ class Doubts:
         return len(self._held)
 
     @property
+    def remains(self) -> bool:
+        """Whether there were so many doubts that it is no use to listen on; twice as many where a bout stood out."""
+        return self.count > (2 if self._bouts else 1) * MOST_DOUBTS
+
+    @property
     def came_faintly(self) -> bool:
         """Whether something is held back time and again since the last move, and far more often than before it."""
         share = self.held_back / max(self._heard, 1)
