@@ -356,12 +356,12 @@ def test_gulps_that_stay_over_three_closings_are_no_gulps() -> None:
     course, hand = Course(), hands_of(RIG)[0]
     for share in (0.6, 0.6, 0.5):
         course.heard(heard_as({"slurp": share}), "siphon over-open")
-        assert not course.closed_in_vain()
+        assert not course.turns.closed_in_vain()
         course.moved(hand, -0.25, "siphon over-open", 60.0)
     course.heard(heard_as({"slurp": 0.3}), "siphon over-open")
-    assert not course.closed_in_vain(), "they became rarer"
+    assert not course.turns.closed_in_vain(), "they became rarer"
     course.heard(heard_as({"slurp": 0.5}), "siphon over-open")
-    assert course.closed_in_vain()
+    assert course.turns.closed_in_vain()
 
 
 def test_closed_in_vain_counts_only_closing_moves_in_a_row() -> None:
@@ -370,12 +370,12 @@ def test_closed_in_vain_counts_only_closing_moves_in_a_row() -> None:
         course.heard(heard_as({"slurp": 0.6}, level_db=level_db), "siphon over-open")
         course.moved(hand, amount, "siphon over-open", 60.0)
     course.heard(heard_as({"slurp": 0.6}, level_db=-45.5), "siphon over-open")
-    assert not course.closed_in_vain()
+    assert not course.turns.closed_in_vain()
     course.heard(heard_as({"slurp": 0.6}, level_db=-44.5), "siphon over-open")
-    assert course.closed_in_vain()
+    assert course.turns.closed_in_vain()
     course.moved(hand, 0.125, "siphon over-open", 60.0)
     course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
-    assert not course.closed_in_vain()
+    assert not course.turns.closed_in_vain()
 
 
 def test_a_roar_that_begins_is_worse_and_another_noise_is_not() -> None:

@@ -153,7 +153,7 @@ def test_what_begins_with_a_closing_in_silence_is_the_open_channels(
     course.heard(heard_as({}), None)
     moved(course, amount)
     course.heard(replace(heard_as(shares), features={PAUSES: pauses}), "siphon over-open" if shares else None)
-    assert course.closed_in_vain() == vain
+    assert course.turns.closed_in_vain() == vain
 
 
 @pytest.mark.parametrize(
@@ -163,7 +163,7 @@ def test_what_begins_with_a_closing_in_silence_is_the_open_channels(
 def test_gulps_that_no_longer_rest_after_a_closing_are_the_open_channels(
     amount: float, rests: tuple[float, float], vain: bool
 ) -> None:
-    assert came_and_went(amount, rests, (-40.0, -40.0)).closed_in_vain() == vain
+    assert came_and_went(amount, rests, (-40.0, -40.0)).turns.closed_in_vain() == vain
 
 
 def test_what_comes_more_often_with_another_control_says_nothing() -> None:
@@ -223,10 +223,10 @@ def test_closings_count_as_in_vain_only_beyond_what_was_opened() -> None:
     moved(course, 1.0)
     for _ in range(7):  # four of them take back what was opened
         course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
-        assert not course.closed_in_vain()
+        assert not course.turns.closed_in_vain()
         moved(course, -0.25)
     course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
-    assert course.closed_in_vain()
+    assert course.turns.closed_in_vain()
 
 
 PUMP = Hand("return pump", "percent", 1.0, 15.0, 1.0, 100.0)
@@ -341,4 +341,4 @@ def test_what_falls_on_when_gulps_have_ceased_by_a_closing_is_not_the_open_chann
     course.heard(replace(heard_as(GULPS, level_db=-40.0), features={PAUSES: 0.7}), "siphon over-open")
     moved(course, -0.25)
     course.heard(replace(heard_as(left, level_db=level_db), features={PAUSES: 0.0}), "weir drop")
-    assert course.closed_in_vain() == vain
+    assert course.turns.closed_in_vain() == vain

@@ -257,11 +257,8 @@ class Belief:
 
 
 def _regimes(o: Outlook, w: Floats) -> dict[CauseName, float]:
-    return {
-        "siphon over-open": float(w @ o.over_open), "siphon over-closed": float(w @ o.gurgling),
-        "vent too closed": float(w @ np.maximum(o.flushing, o.hissing)),
-        "vent too wide": float(w @ o.trickling), "emergency carrying flow": float(w @ o.roaring),
-    }
+    states = surface.drains(o) | {"vent too closed": np.maximum(o.flushing, o.hissing)}
+    return {cause: float(w @ state) for cause, state in states.items()}
 
 
 def _weighted_median(values: Floats, weights: Floats) -> float:

@@ -155,7 +155,7 @@ class Coach:
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
             self._course.heard(reading, None if aside else leading)
-            self._belief.moved_in_vain(closed=self._course.closed_in_vain(), opened=self._course.vainly)
+            self._belief.moved_in_vain(closed=self._course.turns.closed_in_vain(), opened=self._course.vainly)
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
         return diagnosis

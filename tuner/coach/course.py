@@ -31,8 +31,8 @@ GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flo
 class Course:
     """Counts and lists that grow with the session; ``levels_db`` and ``led`` have one value per unmasked reading.
 
-    ``silent_s`` counts the clean seconds of silence, ``waited_s`` the seconds since the last move, ``settled_s`` those
-    in which the box may have drained, ``unheard_s`` those since a gulp or flush, of the drains or not;
+    ``silent_s`` counts the clean seconds of silence, ``waited_s`` the seconds since the last move, ``unheard_s`` those
+    since a gulp or flush, of the drains or not; ``stood_low`` tells that the box gulped at the last move.
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
     opened again and again and gulps: what else is heard then is no open channel's. ``looks`` has the looks into the box
@@ -53,8 +53,8 @@ class Course:
     parkings: int = 0
     silent_s: float = 0.0
     unheard_s: float = 0.0
-    settled_s: float = LONG_SETTLED_S
     waited_s: float = LONG_SETTLED_S
+    stood_low: bool = False
     worse_in_a_row: int = 0
     covered_db: list[float] = field(default_factory=list)
     seen_running: bool = False
@@ -67,7 +67,6 @@ class Course:
     def heard(self, reading: Reading, leading: CauseName | None) -> None:
         """Note an unmasked reading and the cause that led in it, None in silence."""
         self.unanswered = False
-        self.settled_s += reading.duration_s
         self.waited_s += reading.duration_s
         self.levels_db.append(reading.levels.laeq_db)
         self.led.append(leading or "silent")
@@ -121,13 +120,14 @@ class Course:
         return misheard
 
     @property
+    def settled_s(self) -> float:
+        """For how long the box may have drained: a box that stood low when it was moved has nothing left to drain."""
+        return LONG_SETTLED_S if self.stood_low else self.waited_s
+
+    @property
     def turns(self) -> Turns:
         """What the turns of the siphon's valve did so far."""
         return Turns(self.moves, self.marks)
-
-    def closed_in_vain(self) -> bool:
-        """Tell whether closing moves speak against it that the siphon takes too much (``Turns``)."""
-        return self.turns.closed_in_vain()
 
     def room_to_close(self) -> float:
         """Return by how much the siphon may be closed and stay wider than where its open channel last gurgled much."""
@@ -153,8 +153,7 @@ class Course:
 
         A box that was gulping when it was moved stands low already, so it has nothing left to drain.
         """
-        low = bool(self.led) and self.led[-1] == "siphon over-open"
-        self.settled_s = LONG_SETTLED_S if low else wait_s
+        self.stood_low = bool(self.led) and self.led[-1] == "siphon over-open"
         self.waited_s = wait_s
         self.moves.append(Made(hand, amount, cause))
         self.declined.clear()

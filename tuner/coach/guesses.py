@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from tuner.coach import beside
 from tuner.coach.handwork import hand_for, hands_of
-from tuner.coach.outlook import Outlook, Settings, outlook
+from tuner.coach.outlook import Outlook, Settings, outlook, way_to_inlet_m
 from tuner.rig import Rig
 from tuner.terms import Control
 from tuner.water import laws
@@ -32,7 +32,6 @@ HAND_SPREAD, HAND_SLIP = 0.05, 0.125  # of one move by hand: relative, and as a 
 SMALLEST_OPENING = 0.01
 SPLASHING_SHARE, SHALLOWEST = 0.45, 0.05  # boxes that are heard as they sink; from this share of the way to the inlet
 DEPTH_JITTER = 0.05  # of such a depth, when guesses are moved apart
-LEAST_SINKING_M = 0.002  # also where a doubted description has crest and inlet the other way round
 LEAST_TAP = 0.08  # of a tap whose hole is not known
 _SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of the siphon suction
 
@@ -134,8 +133,8 @@ def draw_guesses(rig: Rig, rng: Generator, n: int, speeds: tuple[float, ...], *,
 
 def _splash_depths(p: Plumbing, rng: Generator, n: int) -> Floats:
     """Depths below the crest from which the weir's water is heard, of those whose box may sink so far unheard."""
-    deep = np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_SINKING_M)
-    depths: Floats = np.where(rng.random(n) < SPLASHING_SHARE, deep * rng.uniform(SHALLOWEST, 1.0, n), np.inf)
+    heard, share = rng.random(n) < SPLASHING_SHARE, rng.uniform(SHALLOWEST, 1.0, n)
+    depths: Floats = np.where(heard, way_to_inlet_m(p) * share, np.inf)
     return depths
 
 

@@ -25,6 +25,7 @@ SOFT_LOG = 0.06  # softness of an onset in the logarithm of flow
 SOFT_LOG_AIR = 0.12  # the same for suction, which goes with the square of the flow
 SOFT_LEVEL_M = 0.001
 LEAST_RISE_M = 0.001
+LEAST_WAY_M = 0.002  # down from the crest to the inlet, also where a doubted description has them the other way round
 SOFT_DEPTH_M = 0.003  # of the depth from which falling water is heard
 _PASSES = 2
 
@@ -50,8 +51,9 @@ class Outlook:
     hold where that activity is above 0.5; ``slurp_rest`` and ``flush_rest`` are the shares of them in which it is
     quiet. ``drain_s`` is the time in which the box falls from the crest to where the siphon draws air: until then an
     over-open siphon is silent. ``sunk_m`` is how far below the crest the box stands, ``splashing`` tells that it stands
-    so low that the water is heard to fall into it. ``refill_s`` is the time after the last move in which a box that
-    stood lower still does so.
+    so low that the water is heard to fall into it, deeper than ``splash_depth_m``. ``stood_m`` is how far below the
+    crest it stood at the last move, ``even_m`` where the siphon takes what comes (negative: above the crest),
+    ``sinking_s`` the time constant with which the box makes for that.
     """
 
     supply: Floats
@@ -77,7 +79,10 @@ class Outlook:
     drain_s: Floats
     sunk_m: Floats
     splashing: Floats
-    refill_s: Floats
+    splash_depth_m: Floats | float
+    stood_m: Floats | float
+    even_m: Floats
+    sinking_s: Floats
 
     @property
     def quiet(self) -> Floats:
@@ -99,6 +104,18 @@ class Outlook:
         """Probability that the vent lets too little air in: it hisses, or the channel flushes."""
         either: Floats = 1 - (1 - self.hissing) * (1 - self.flushing)
         return either
+
+    @property
+    def refill_s(self) -> Floats:
+        """Time after the last move in which a box that stood deep is still heard to, 0 where it was not.
+
+        It makes for the depth at which the siphon takes what comes, with the time constant of a siphon of the flow
+        Q ~ h^(1/2) that drains it: 2 head x area / flow.
+        """
+        above = np.maximum(self.splash_depth_m - self.even_m, LEAST_RISE_M)
+        rise_s = self.sinking_s * np.log(np.maximum((self.stood_m - self.even_m) / above, 1.0))
+        still: Floats = np.where(self.stood_m > self.splash_depth_m, rise_s, 0.0)
+        return still
 
     @property
     def less_flow(self) -> Floats:
@@ -170,20 +187,15 @@ def outlook(
         flushing=flushing, roaring=roaring,
         slurp_period_s=slurp_period_s, flush_period_s=flush_period_s, slurp_rest=slurp_rest, flush_rest=flush_rest,
         drain_s=p.box_area_m2 * gulp_drop / np.maximum((at_crest + gulp_flow) / 2 - supply, 1e-3 * supply),
-        sunk_m=sunk_m, splashing=splashing,
-        refill_s=_refill_s(stood_m, splash_depth_m, even_m, 2.0 * head0 * p.box_area_m2 / at_crest),
+        sunk_m=sunk_m, splashing=splashing, splash_depth_m=splash_depth_m, stood_m=stood_m, even_m=even_m,
+        sinking_s=2.0 * head0 * p.box_area_m2 / at_crest,
     )
 
 
-def _refill_s(stood_m: Floats | float, until_m: Floats | float, even_m: Floats, time_s: Floats) -> Floats:
-    """Return the time in which a box that stood so deep comes up to ``until_m`` below the crest, 0 where it was there.
-
-    It makes for the depth ``even_m``, where the siphon takes what comes, with the time constant of a siphon of the flow
-    Q ~ h^(1/2) that drains it: 2 head x area / flow.
-    """
-    above = np.maximum(until_m - even_m, LEAST_RISE_M)
-    rise_s: Floats = np.where(stood_m > until_m, time_s * np.log(np.maximum((stood_m - even_m) / above, 1.0)), 0.0)
-    return rise_s
+def way_to_inlet_m(p: Plumbing) -> Floats:
+    """Return how far the siphon's inlet lies below the crest of the open channel."""
+    way: Floats = np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_WAY_M)
+    return way
 
 
 def flush_suction_m(p: Plumbing, channel_flow: Floats) -> Floats:

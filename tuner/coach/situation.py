@@ -62,7 +62,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         gurgles_beside=heard is not None and gurgles_beside(heard, opened),
         opened_too_far=diagnosis is not None and room > 0.0 and gulps_opened(diagnosis.reading, opened),
         flushing_most=heard is not None and flushing_most(heard),
-        closed_in_vain=course.closed_in_vain() and not low,
+        closed_in_vain=course.turns.closed_in_vain() and not low,
         opened_in_vain=course.vainly,
         may_be_full=heard is not None and may_be_full(heard) and not course.turns.was_opened(),
         room_to_close=room,

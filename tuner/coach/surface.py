@@ -14,7 +14,7 @@ from math import log
 import numpy as np
 from numpy.typing import NDArray
 
-from tuner.coach.outlook import Outlook, soft_step
+from tuner.coach.outlook import Outlook, soft_step, way_to_inlet_m
 from tuner.coach.standing import bearing, loop_share
 from tuner.terms import CauseName, Question
 from tuner.water import laws
@@ -42,7 +42,6 @@ _GRADES: dict[str, tuple[int, ...]] = {  # the choice that each row of ``_grades
 MARKS = (0.0, 0.25, 0.5, 1.0)  # of the elbow's inside diameter over the crest: from grade to grade
 LOOK_SOFT = 0.075  # of that diameter, logistic: eye, wall of the elbow and model together; a deviation of 3.6 mm of 27
 DEEP_SHARE, DEEP_SOFT = 0.5, 0.08  # of the way down from the crest to the siphon's inlet, and how well that is judged
-LEAST_WAY_M = 0.002  # down from the crest to the inlet, also where a doubted description has them the other way round
 TOP_SOFT_M = 0.005  # of how high a gulping siphon lets the box rise
 SWING_SEEN = 0.9  # chance that a level which rises and falls is seen to
 MISSEEN = 0.04  # share of the looks that tell nothing
@@ -100,7 +99,7 @@ def _grades(o: Outlook, p: Plumbing) -> Floats:
     low = SWING_SEEN * gulps * (1.0 - o.flushing) * soft_step((p.crest_height_m - top_m) / TOP_SOFT_M)
     swings = SWING_SEEN * np.maximum(gulps, o.flushing)
     dry = o.channel < 0.0
-    down = dry * o.sunk_m / np.maximum(p.crest_height_m - p.siphon_inlet_height_m, LEAST_WAY_M)
+    down = dry * o.sunk_m / way_to_inlet_m(p)
     height = np.where(dry, -o.sunk_m, o.level_m - p.crest_height_m) / p.channel_diameter_m
     reached = [soft_step((DEEP_SHARE - down) / DEEP_SOFT), *(soft_step((height - m) / LOOK_SOFT) for m in MARKS)]
     reached = [np.minimum.reduce(reached[: i + 1]) for i in range(len(reached))]
@@ -112,14 +111,14 @@ def _grades(o: Outlook, p: Plumbing) -> Floats:
 def odds_of(told: Floats, o: Outlook, weights: Floats) -> dict[CauseName, float]:
     """Return the log-odds that an answer, as likely as ``told``, adds to each cause: by the state behind that."""
     mean = float(weights @ told)
-    states = _drains(o) | dict.fromkeys(NOTHING_HEARD, o.quiet)
+    states = drains(o) | dict.fromkeys(NOTHING_HEARD, o.quiet)
     return {
         cause: log(float(weights @ (told * state) + _BESIDE * mean) / float(weights @ state + _BESIDE) / mean)
         for cause, state in states.items()
     }
 
 
-def _drains(o: Outlook) -> dict[CauseName, Floats]:
+def drains(o: Outlook) -> dict[CauseName, Floats]:
     """Return the state behind each cause that a control mends."""
     return {
         "siphon over-open": o.over_open, "siphon over-closed": o.gurgling, "vent too wide": o.trickling,
@@ -129,7 +128,7 @@ def _drains(o: Outlook) -> dict[CauseName, Floats]:
 
 def gain_of_state(o: Outlook, p: Plumbing, weights: Floats) -> float:
     """Return what the look is expected to tell of what the drains do, in nats."""
-    states = np.stack([o.quiet, *_drains(o).values()])
+    states = np.stack([o.quiet, *drains(o).values()])
     return _information(chances(AT_NOISE.id, o, p), states / np.maximum(states.sum(axis=0), 1e-9), weights)
 
 
