@@ -13,6 +13,7 @@ from tuner.rehearsal.draw import draw_installation, install, window_of
 from tuner.rehearsal.drives import drives_of
 from tuner.rehearsal.faults import RECIPES
 from tuner.rehearsal.figures import STEP_S
+from tuner.rehearsal.installation import Installation
 from tuner.rehearsal.layout import FORGOTTEN
 from tuner.rehearsal.plant import Plant
 from tuner.rehearsal.truth import HEALTHY_HUM, look_ahead
@@ -31,6 +32,7 @@ from tuner.rig import (
     walk,
 )
 from tuner.terms import CAUSE_NAMES, CauseName
+from tuner.water import laws
 from tuner.water.balance import balance
 
 RATE = 16_000
@@ -82,6 +84,42 @@ def test_the_description_is_near_the_truth_and_owns_up_to_what_was_forgotten() -
             assert getattr(parts[head], tail) == getattr(defaults[head], tail)
     assert 0.02 < np.std(errors) < 0.045  # a tape measure: 3 % (rig.MEASURED_SPREAD)
     assert forgot > 100
+
+
+def sunk(seed: int) -> tuple[Installation, float]:
+    """An installation whose siphon takes more than comes but does not gulp yet, and how far below the crest it sinks.
+
+    The siphon's head falls until it takes what comes: Q ~ h^(1/2), so h x (supply / siphon at the crest)^2 is left.
+    """
+    truth = draw_installation(np.random.default_rng(seed))
+    w, p = window_of(truth.plumbing, truth.settings), truth.plumbing
+    settings = replace(truth.settings, valve=w.film_edge + 0.7 * (w.slurp_edge - w.film_edge))
+    at_crest = float(laws.siphon_flow_m3_s(p, p.crest_height_m, settings.valve))
+    head_m = float(laws.siphon_head_m(p, p.crest_height_m))
+    return replace(truth, settings=settings), head_m * (1.0 - (w.supply_m3_s / at_crest) ** 2)
+
+
+@pytest.mark.parametrize(("share", "causes"), [(0.5, {"siphon over-open"}), (1.5, set())])
+def test_a_box_that_sinks_is_heard_where_its_sheet_comes_off_the_wall_by_then(
+    share: float, causes: set[CauseName]
+) -> None:
+    for seed in range(6):
+        truth, depth_m = sunk(seed)
+        assert depth_m > 0.004
+        cling_m = float(truth.plumbing.weir_height_m - truth.plumbing.crest_height_m) + share * depth_m
+        truth = replace(truth, weir=replace(truth.weir, cling_m=cling_m))
+        plant = Plant(truth, np.random.default_rng(0))
+        plant.advance(round(600.0 / STEP_S))
+        assert look_ahead(truth, plant, 60.0).causes == causes
+        assert not truth.falls_far
+
+
+def test_two_boxes_in_five_are_heard_before_they_have_sunk_to_the_siphons_inlet() -> None:
+    drawn = [draw_installation(np.random.default_rng(seed)) for seed in range(100)]
+    deepest = [i.plumbing.weir_height_m - i.plumbing.siphon_inlet_height_m for i in drawn]
+    heard = sum(i.weir.cling_m < depth for i, depth in zip(drawn, deepest, strict=True))
+    assert 28 <= heard <= 52  # 40 in the mean, two and a half standard deviations either way
+    assert not any(i.falls_far for i in drawn)
 
 
 @pytest.mark.parametrize("cause", list(RECIPES))

@@ -41,6 +41,7 @@ _OPENINGS = (0.12, 0.75)
 _LEAST_SIPHON_FROUDE = 0.75  # slower, a siphon does not sweep its own air out at a start
 _LEAST_WINDOW_DEG = 0.4
 _LEAST_WINDOW_TURN = 0.03
+_SPLASHING_SHARE, _SHALLOWEST = 0.4, 0.1  # boxes heard as they sink, from this share of the way to the inlet on
 _MOST_BROKEN_SHARE = 0.85  # a siphon that draws air loses some of its flow
 
 
@@ -150,7 +151,7 @@ def install(layout: Rig, rng: np.random.Generator) -> Installation | None:
         ),
         returns=_return_habit(p, layout, settings, rng),
         sump=_sump_habit(p, rng),
-        weir=WeirHabit(cling_m=float(p.weir_height_m - p.siphon_inlet_height_m + rng.uniform(0.0, 0.05))),
+        weir=_weir_habit(p, rng),
         settings=settings,
         rig=forget(layout, settings, rng),
     )
@@ -229,6 +230,16 @@ def _return_habit(p: Plumbing, layout: Rig, settings: Settings, rng: np.random.G
         shaft_hz=mains_hz if synchronous else float(rng.uniform(25.0, 60.0)) * settings.speeds[0],
         gust_s=float(np.exp(rng.uniform(np.log(0.6), np.log(4.0)))),
     )
+
+
+def _weir_habit(p: Plumbing, rng: np.random.Generator) -> WeirHabit:
+    """Draw a sheet that clings while the box stands at the crest; some come off the wall where the box sinks."""
+    drawn = float(rng.uniform())
+    if drawn >= _SPLASHING_SHARE:
+        return WeirHabit(cling_m=float(p.weir_height_m - p.siphon_inlet_height_m) + 0.05 * drawn)
+    way = _SHALLOWEST + (1.0 - _SHALLOWEST) * drawn / _SPLASHING_SHARE
+    deep_m = way * float(p.crest_height_m - p.siphon_inlet_height_m)
+    return WeirHabit(cling_m=float(p.weir_height_m - p.crest_height_m) + deep_m)
 
 
 def _sump_habit(p: Plumbing, rng: np.random.Generator) -> SumpHabit:

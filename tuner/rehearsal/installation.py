@@ -88,7 +88,10 @@ class SumpHabit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeirHabit:
-    """The fall into the box: silent while it clings to the wall, up to a fall of ``cling_m``."""
+    """The fall into the box: silent while it clings to the wall, up to a fall of ``cling_m``.
+
+    Where that is less than the way down to the siphon's inlet, a box that sinks is heard.
+    """
 
     cling_m: float
 
@@ -114,3 +117,9 @@ class Installation:
     weir: WeirHabit
     settings: Settings
     rig: Rig
+
+    @property
+    def falls_far(self) -> bool:
+        """Whether water is heard to fall into the box also where that stands at the open channel's crest."""
+        p = self.plumbing
+        return float(p.weir_height_m - p.crest_height_m) > self.weir.cling_m

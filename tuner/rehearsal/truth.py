@@ -83,7 +83,8 @@ def look_ahead(installation: Installation, plant: Plant, seconds: float) -> Ahea
     """Run a copy of the plant ahead; the plant itself stays where it is."""
     trace = plant.fork().advance(round(seconds / STEP_S))
     drives = drives_of(installation, trace)
-    return Ahead(trace, drives, causes_of({spot: float(d.mean()) for spot, d in drives.items()}, trace))
+    means = {spot: float(d.mean()) for spot, d in drives.items()}
+    return Ahead(trace, drives, causes_of(means, trace, built_low=installation.falls_far))
 
 
 def truth_of(installation: Installation, plant: Plant, cause: CauseName | None) -> Truth:
@@ -110,14 +111,15 @@ def truth_of(installation: Installation, plant: Plant, cause: CauseName | None) 
     )
 
 
-def causes_of(drives: dict[Spot, float], trace: Trace) -> frozenset[CauseName]:
+def causes_of(drives: dict[Spot, float], trace: Trace, *, built_low: bool) -> frozenset[CauseName]:
     """Return what causes the sound of a stretch, its consequences left out.
 
     Trapped air explains whatever the siphon, the channel and the emergency do meanwhile; an emergency that carries
-    flow explains a gurgling channel; an over-open siphon explains a box that stands low.
+    flow explains a gurgling channel; an over-open siphon explains a box that stands low, and so does a flush.
+    ``built_low`` tells that water falls far from the weir also where the box stands as it should.
     """
     on = {spot for spot, drive in drives.items() if drive > 0.0}
-    found = _in_the_box(on, bool(np.mean(trace.trapped >= TRAPPED_SHARE) > 0.5))
+    found = _in_the_box(on, bool(np.mean(trace.trapped >= TRAPPED_SHARE) > 0.5), built_low)
     if "outlet splash" in on:
         found.add("outlet above water")
     if "pump air hiss" in on:
@@ -129,7 +131,7 @@ def causes_of(drives: dict[Spot, float], trace: Trace) -> frozenset[CauseName]:
     return frozenset(found)
 
 
-def _in_the_box(on: set[Spot], trapped: bool) -> set[CauseName]:
+def _in_the_box(on: set[Spot], trapped: bool, built_low: bool) -> set[CauseName]:
     found: set[CauseName] = set()
     if trapped and "siphon gurgle" in on:
         found.add("siphon not purged")
@@ -145,5 +147,8 @@ def _in_the_box(on: set[Spot], trapped: bool) -> set[CauseName]:
         if "channel trickle" in on and "siphon slurp" not in on and "channel flush" not in on:
             found.add("vent too wide")
     if "weir splash" in on and "siphon slurp" not in on:
-        found.add("weir drop")
+        if built_low:
+            found.add("weir drop")
+        elif "channel flush" not in on:
+            found.add("siphon over-open")
     return found
