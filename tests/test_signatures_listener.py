@@ -7,7 +7,9 @@ import pytest
 
 from tuner.errors import ConfigError
 from tuner.rehearsal.voices import draw_room, make_voice
+from tuner.signatures.ears import LOOK_S
 from tuner.signatures.listener import Listener, measure_floor, read_window
+from tuner.signatures.model import AHEAD
 from tuner.signatures.reading import _lasting
 from tuner.terms import SOUND_KINDS, SoundKind
 
@@ -62,20 +64,36 @@ def test_a_glance_between_two_moments_changes_nothing() -> None:
     assert asked.moments() == never.moments()
     assert asked.reading() == never.reading()
     told = [number for number, share in seen if share is None]
-    # A tenth of a second is heard once the first samples after it are there; a moment ends every fifth.
-    assert told == [*range(1, 12), *range(16, 41, 5)]
+    # A tenth of a second is heard once the first samples after it are there; the first look ends with the tenth.
+    assert told == [*range(1, 11)]
     later = [share for number, share in seen if share is not None and number > 30]
     assert min(later) > 0.5
 
 
 def test_a_glance_agrees_with_the_moment_that_follows_a_slab_later() -> None:
-    samples = voice("trickle", 4.0, 2)
+    samples = voice("trickle", 6.0, 2)
     listener, told = Listener(RATE), Listener(RATE)
     listener.feed(samples[: round(3.45 * RATE)])
-    told.feed(samples[: round(3.55 * RATE)])
-    glance = listener.glance()
+    told.feed(samples[: round((3.55 + AHEAD * LOOK_S) * RATE)])
+    glance, moment = listener.glance(), told.moments()[-1]
     assert glance is not None
-    assert glance["trickle"] == pytest.approx(told.moments()[-1].probability["trickle"], abs=0.3)
+    assert moment.end_s == pytest.approx(3.5)
+    assert glance["trickle"] == pytest.approx(moment.probability["trickle"], abs=0.3)
+
+
+def test_a_reading_under_way_is_that_of_a_stream_that_ends_there() -> None:
+    samples = voice("trickle", 4.0, 2)
+    going, ended = Listener(RATE), Listener(RATE)
+    # a whole number of slabs, with the samples that the last one waits for
+    going.feed(samples[: round(3.55 * RATE)])
+    before = going.reading()
+    ended.feed(samples[: round(3.55 * RATE)])
+    ended.flush()
+    assert before.sounds == ended.reading().sounds
+    assert before.heard == ended.reading().heard
+    going.feed(samples[round(3.55 * RATE) :])
+    going.flush()
+    assert going.reading() == read_window(samples, RATE)
 
 
 def test_a_gap_ends_sounds_and_is_counted() -> None:
@@ -132,7 +150,7 @@ def test_calibration_shifts_every_level_alike() -> None:
 
 def test_moments_carry_every_kind() -> None:
     listener = Listener(RATE)
-    listener.feed(voice("hiss", 2.0, 6))
+    listener.feed(voice("hiss", 4.0, 6))
     moments = listener.moments()
     assert set(moments[-1].probability) == set(SOUND_KINDS)
     assert listener.moments() == ()

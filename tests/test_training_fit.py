@@ -7,7 +7,7 @@ import pytest
 
 import tuner.training.fit as training
 from tuner.signatures.ears import FEATURE_NAMES
-from tuner.signatures.model import SPANS, opinions_of
+from tuner.signatures.model import opinions_of
 from tuner.terms import SOUND_KINDS
 from tuner.training.examples import Examples
 from tuner.training.fit import (
@@ -54,13 +54,12 @@ def planted(seed: int, scenes: int = 60, looks: int = 16) -> Examples:
     return Examples(features, over, any_of, scene)
 
 
-def test_spans_are_what_the_stream_remembers() -> None:
+def test_spans_are_what_the_stream_has_about_each_look() -> None:
     rng = np.random.default_rng(0)
     opinions, scene = rng.normal(size=(60, 3)), np.repeat([7, 3], [25, 35])
     got = spans_of(opinions, scene)
-    longest = SPANS[-1][1]
-    for at, first in ((0, 0), (24, 5), (25, 25), (59, 40)):
-        assert got[at] == pytest.approx(opinions_of(opinions[max(first, at + 1 - longest) : at + 1]))
+    for at, first, end in ((0, 0, 25), (23, 0, 25), (25, 25, 60), (50, 25, 60), (59, 25, 60)):
+        assert got[at] == pytest.approx(opinions_of(opinions[first:end], at - first))
 
 
 def test_of_a_set_the_likeliest_is_taken_and_the_others_stay_open() -> None:
@@ -106,7 +105,8 @@ def test_a_fit_finds_what_was_planted_and_repeats_itself() -> None:
     assert calibration_error(model, apart) < 0.05
     again = fit(planted(1), FEW)
     assert np.array_equal(model.first.steps, again.first.steps)
-    assert model.trees.nested() == again.trees.nested()
+    assert model.first_trees.nested() == again.first_trees.nested()
+    assert model.second_trees.nested() == again.second_trees.nested()
     assert np.array_equal(model.second.steps, again.second.steps)
 
 
@@ -134,7 +134,7 @@ def test_trees_find_what_no_number_tells_alone() -> None:
 def test_without_trees_curves_stand_alone() -> None:
     examples = planted(1, scenes=24)
     model = fit(examples, 0)
-    assert model.trees.roots.size == 0
+    assert model.first_trees.roots.size == 0
     assert np.array_equal(model.opinions(examples.features), np.clip(model.first.log_odds(examples.features), -12, 12))
 
 

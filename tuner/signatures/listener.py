@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from copy import deepcopy
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from tuner.rig import Rig
 from tuner.signatures.catalogue import SIGNATURES, gates
 from tuner.signatures.ears import LOOK_S, Ears, Look, columns_of
 from tuner.signatures.events import EventTracker
-from tuner.signatures.model import Judge, SignatureModel, load_model
+from tuner.signatures.model import AHEAD, Judge, SignatureModel, load_model
 from tuner.signatures.reading import Window, make_reading
 from tuner.signatures.taught import Recall, Templates, moved, recall, suited
 from tuner.sound.frames import Framer
@@ -29,7 +30,8 @@ class Listener:
     """Listen to a stream.
 
     ``feed`` takes mono samples of any length, float in [-1, 1], and returns the sounds that have just ended;
-    ``moments`` gives what was heard half second by half second since it was last asked; ``reading`` sums up
+    ``moments`` gives what was heard half second by half second since it was last asked, each once the second after it
+    was heard as well; ``reading`` sums up
     everything since the last ``reset`` (the last 20 minutes of it, at most). ``offset_db`` is the calibration
     (dB to add to dB re full scale), None when there is none. After a loss call ``gap``: nothing is glued.
     ``templates`` are what was taught of this rig; they are heard by beside the general model.
@@ -60,7 +62,7 @@ class Listener:
     @property
     def latency_s(self) -> float:
         """Longest time (s) from a sample to the moment that holds it."""
-        return LOOK_S + self._framer.latency_s
+        return (1 + AHEAD) * LOOK_S + self._framer.latency_s
 
     def reset(self) -> None:
         """Be as new: the next sample is at 0 s."""
@@ -69,6 +71,7 @@ class Listener:
         self._ears.reset()
         self._judge.reset()
         self._meter.reset()
+        self._waiting: deque[Look] = deque()  # to be judged
         self._looks: deque[Look] = deque(maxlen=looks)
         self._probability: deque[NDArray[np.float64]] = deque(maxlen=looks)
         self._active: deque[tuple[bool, ...]] = deque(maxlen=looks)
@@ -88,7 +91,6 @@ class Listener:
         self._dropped += dropped
         self._framer.reset(self._fed)
         self._ears.reset()
-        self._judge.reset()
         return ended
 
     def feed(self, samples: NDArray[np.floating]) -> tuple[Sound, ...]:
@@ -110,7 +112,6 @@ class Listener:
                 ended.extend(self._take(look))
         self._framer.reset(self._fed)
         self._ears.reset()
-        self._judge.reset()
         return (*ended, *self._end())
 
     def moments(self) -> tuple[Moment, ...]:
@@ -131,18 +132,21 @@ class Listener:
         ConfigError
             When fewer than 1.5 s were heard.
         """
-        if len(self._looks) * LOOK_S < SHORTEST_WINDOW_S - 1.0:
+        if (len(self._looks) + len(self._waiting)) * LOOK_S < SHORTEST_WINDOW_S - 1.0:
             heard_s = self._fed / self.sample_rate
             raise ConfigError(f"duration_s={heard_s:.2f} must be at least {SHORTEST_WINDOW_S:g} s: listen longer")
-        going = tuple(
-            s for t, kind in zip(self._trackers, SOUND_KINDS, strict=True) for s in t.under_way(kind)
-        )
-        sounds = sorted((*self._sounds, *going), key=lambda s: (s.start_s, s.kind))
+        trackers, sounds = deepcopy(self._trackers), [*self._sounds]
+        probability, active = [*self._probability], [*self._active]
+        for look, said in zip(self._waiting, self._judge.so_far(), strict=True):
+            probability.append(self._recalled(look.features, said))
+            sounds.extend(self._tracked(trackers, look, probability[-1]))
+            active.append(tuple(t.active for t in trackers))
+        sounds.extend(s for t, kind in zip(trackers, SOUND_KINDS, strict=True) for s in t.under_way(kind))
+        looks = (*self._looks, *self._waiting)
         window = Window(
-            looks=tuple(self._looks), probability=np.stack(self._probability),
-            active=np.array(self._active, dtype=bool), sounds=tuple(sounds), levels=self._meter.levels(),
-            duration_s=self._fed / self.sample_rate, dropped=self._dropped,
-            clipped=sum(look.clipped for look in self._looks),
+            looks=looks, probability=np.stack(probability), active=np.array(active, dtype=bool),
+            sounds=tuple(sorted(sounds, key=lambda s: (s.start_s, s.kind))), levels=self._meter.levels(),
+            duration_s=self._fed / self.sample_rate, dropped=self._dropped, clipped=sum(look.clipped for look in looks),
         )
         return make_reading(window, floor=self.floor, offset_db=self._offset_db)
 
@@ -152,50 +156,60 @@ class Listener:
         return self._known / self._judgements if self._judgements else None
 
     def glance(self) -> dict[SoundKind, float] | None:
-        """Return the probability of each kind now, between two moments; None where there is no newer sound than theirs.
+        """Return the probability of each kind now, before the next moment; None where there is no newer sound than it.
 
         It is for a screen that cannot wait for the next moment, and changes nothing.
         """
         features = self._ears.glance()
-        if features is None:
+        if features is not None:
+            probability = self._recalled(features, self._judge.glance(features[self._order]))
+        elif self._waiting:
+            probability = self._recalled(self._waiting[-1].features, self._judge.so_far()[-1])
+        else:
             return None
-        probability = self._judge.glance(features[self._order])
-        if self._recall is not None:
-            probability = moved(probability, self._recall.shift(self._recall.likeness(features)))
-        probability = probability * gates(features)
         return {kind: float(p) for kind, p in zip(SOUND_KINDS, probability[:-1], strict=True)}
 
-    def _judged(self, features: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the probability of each label: the general model's, moved by what was taught of this rig."""
-        probability = self._judge.push(features[self._order])
+    def _recalled(self, features: NDArray[np.float64], said: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the probability of each label: what the general model said, moved by what was taught of this rig."""
         if self._recall is not None:
-            likeness = self._recall.likeness(features)
-            self._judgements += 1
-            self._known += 1.0 - float(likeness[-1])
-            probability = moved(probability, self._recall.shift(likeness))
-        return probability * gates(features)
+            said = moved(said, self._recall.shift(self._recall.likeness(features)))
+        return said * gates(features)
 
     def _take(self, look: Look) -> list[Sound]:
-        probability = self._judged(look.features)
-        at = round(look.end / self.sample_rate / LOOK_S) - 2
-        ended: list[Sound] = []
-        active: list[bool] = []
-        for i, (tracker, kind) in enumerate(zip(self._trackers, SOUND_KINDS, strict=True)):
-            ended.extend(self._levelled(tracker.push(float(probability[i]), look.level, at, kind)))
-            active.append(tracker.active)
+        self._waiting.append(look)
+        judged = self._judge.push(look.features[self._order])
+        return [sound for said in judged for sound in self._decided(self._waiting.popleft(), said)]
+
+    def _decided(self, look: Look, said: NDArray[np.float64]) -> list[Sound]:
+        if self._recall is not None:
+            self._judgements += 1
+            self._known += 1.0 - float(self._recall.likeness(look.features)[-1])
+        probability = self._recalled(look.features, said)
+        ended = self._tracked(self._trackers, look, probability)
         self._looks.append(look)
         self._probability.append(probability)
-        self._active.append(tuple(active))
+        self._active.append(tuple(tracker.active for tracker in self._trackers))
         self._sounds.extend(ended)
         self._new.append(self._moment(look, probability))
         return ended
 
+    def _tracked(
+        self, trackers: list[EventTracker], look: Look, probability: NDArray[np.float64]
+    ) -> list[Sound]:
+        at = round(look.end / self.sample_rate / LOOK_S) - 2
+        return [
+            sound for tracker, kind, p in zip(trackers, SOUND_KINDS, probability[:-1], strict=True)
+            for sound in self._levelled(tracker.push(float(p), look.level, at, kind))
+        ]
+
     def _end(self) -> tuple[Sound, ...]:
-        ended = tuple(
+        """Judge what waits, and end the sounds under way."""
+        ended = [sound for said in self._judge.flush() for sound in self._decided(self._waiting.popleft(), said)]
+        last = [
             s for t, kind in zip(self._trackers, SOUND_KINDS, strict=True) for s in self._levelled(t.flush(kind))
-        )
-        self._sounds.extend(ended)
-        return ended
+        ]
+        self._sounds.extend(last)
+        return (*ended, *last)
 
     def _levelled(self, sounds: tuple[Sound, ...]) -> tuple[Sound, ...]:
         if not self._offset_db:

@@ -1,13 +1,14 @@
 """The signature model: curves and trees over named numbers, read from ``models/``.
 
     first opinion(kind) = bias + sum over features f of curve_kind,f(value of f) + what the trees of the kind add
-    log-odds(kind) = bias + sum over opinions o of curve_kind,o(value of o)
+    log-odds(kind) = bias + sum over opinions o of curve_kind,o(value of o) + what its trees about opinions add
 
-The first layer looks at the sound, the second at what the first says of every kind, now and over the last seconds: what
-has gone on for ten seconds is surer than one look, and what a voice explains needs no gurgle. A curve is
-piecewise linear between the knots of its number and flat outside them: ``Curves.reasons`` lists what each number
-added. The trees (``trees.py``) tell what only several numbers together can. The file is plain JSON that a person can
-read and change; ``tuner.training`` writes it.
+The first layer looks at the sound, the second at what the first says of every kind, now, over the last seconds and in
+the second that follows: what has gone on for ten seconds is surer than one look, what goes on was no knock, and what a
+voice explains needs no gurgle. So a look is judged ``AHEAD`` looks later. A curve is piecewise linear between the knots
+of its number and flat outside them: ``Curves.reasons`` lists what each number added. The trees (``trees.py``) tell what
+only several numbers together can. The file is plain JSON that a person can read and change; ``tuner.training`` writes
+it.
 """
 
 from __future__ import annotations
@@ -27,10 +28,17 @@ from tuner.errors import ConfigError
 from tuner.places import shared_dir
 from tuner.signatures.trees import Trees, trees_from
 
-SCHEMA = 3
+SCHEMA = 4
 FILE_NAME = "signatures.json"
-SPANS: tuple[tuple[str, int], ...] = (("now", 1), ("2 s", 4), ("10 s", 20))
-"""How long the second layer looks back: the name and the number of looks."""
+AHEAD = 2
+"""How many looks after a look it is judged."""
+SPANS: tuple[tuple[str, int, int], ...] = (
+    ("now", 1, 0), ("2 s", 4, 0), ("10 s", 20, 0), ("next", 1, 1), ("around", 3, AHEAD),
+)
+"""What the second layer takes means of: the name, the looks up to and with the one judged, those after it."""
+PEAKS: tuple[tuple[str, int, int], ...] = (("peak", 20, 0), ("peak ahead", 1, AHEAD))
+"""The same for what it takes the highest of."""
+LONGEST = max(back for _, back, _ in (*SPANS, *PEAKS))
 LARGEST_OPINION = 12.0  # log-odds beyond this say no more
 
 Vector = NDArray[np.float64]
@@ -71,14 +79,16 @@ class Curves:
 
 @dataclass(frozen=True, slots=True)
 class SignatureModel:
-    """Both layers; ``second.features`` are named by ``opinion_names``, ``trees`` ask about ``first.features``.
+    """Both layers, each of curves and trees; ``second.features`` are named by ``opinion_names``.
 
-    The first layer may have opinions on more than the second has labels.
+    The trees of each ask about the features of its curves. The first layer may have opinions on more than the second
+    has labels.
     """
 
     first: Curves
-    trees: Trees
+    first_trees: Trees
     second: Curves
+    second_trees: Trees
 
     @property
     def labels(self) -> tuple[str, ...]:
@@ -97,17 +107,17 @@ class SignatureModel:
 
     def opinions(self, values: Vector) -> Vector:
         """Return the first opinions, shape (..., n_opinions), of features in the model's order."""
-        return first_opinions(self.first.log_odds(values), self.trees.log_odds(values))
+        return first_opinions(self.first.log_odds(values), self.first_trees.log_odds(values))
 
     def judgement(self, numbers: Vector) -> Vector:
         """Return probabilities in (0, 1), shape (..., n_labels), from the second layer's numbers."""
-        log_odds = np.clip(self.second.log_odds(numbers), -40.0, 40.0)
-        return np.asarray(1.0 / (1.0 + np.exp(-log_odds)))
+        log_odds = self.second.log_odds(numbers) + self.second_trees.log_odds(numbers)
+        return np.asarray(1.0 / (1.0 + np.exp(-np.clip(log_odds, -40.0, 40.0))))
 
     def course(self, values: Vector) -> Vector:
         """Return the probabilities, shape (n, n_labels), of looks that follow one another, shape (n, n_features)."""
         judge = Judge(self)
-        return np.stack([judge.push(row) for row in values])
+        return np.stack([*(p for row in values for p in judge.push(row)), *judge.flush()])
 
 
 def bounded(log_odds: Vector) -> Vector:
@@ -121,39 +131,74 @@ def first_opinions(by_curves: Vector, by_trees: Vector) -> Vector:
 
 
 def opinion_names(labels: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the names of the second layer's numbers: each label now and over the spans, and its peak over the longest.
+    """Return the names of the second layer's numbers: each label over each of ``SPANS``, then of ``PEAKS``.
 
-    >>> opinion_names(("gurgle",))
-    ('gurgle now', 'gurgle 2 s', 'gurgle 10 s', 'gurgle peak')
+    >>> opinion_names(("gurgle",))[:3]
+    ('gurgle now', 'gurgle 2 s', 'gurgle 10 s')
     """
-    return (*(f"{label} {span}" for span, _ in SPANS for label in labels), *(f"{label} peak" for label in labels))
+    return tuple(f"{label} {name}" for name, _, _ in (*SPANS, *PEAKS) for label in labels)
 
 
-def opinions_of(recent: Vector) -> Vector:
-    """Return the second layer's numbers from the first opinions of up to ``SPANS[-1]`` looks, shape (n, n_labels)."""
-    return np.concatenate([*(recent[-looks:].mean(axis=0) for _, looks in SPANS), recent.max(axis=0)])
+def opinions_of(opinions: Vector, at: int) -> Vector:
+    """Return the second layer's numbers of look ``at`` among first opinions, shape (n, n_labels).
+
+    Looks before the first and after the last are left out of means and peaks.
+    """
+
+    def part(back: int, ahead: int) -> Vector:
+        return opinions[max(at - back + 1, 0) : at + ahead + 1]
+
+    means = [part(back, ahead).mean(axis=0) for _, back, ahead in SPANS]
+    return np.concatenate([*means, *(part(back, ahead).max(axis=0) for _, back, ahead in PEAKS)])
 
 
 class Judge:
-    """The model as a stream: features in, probabilities out; it remembers its first opinions of ten seconds."""
+    """The model as a stream: features in, probabilities out, ``AHEAD`` looks later.
+
+    It remembers its first opinions of ten seconds, and of the looks that wait to be judged.
+    """
 
     def __init__(self, model: SignatureModel) -> None:
         self.model = model
-        self._recent: deque[Vector] = deque(maxlen=SPANS[-1][1])
+        self._recent: deque[Vector] = deque(maxlen=LONGEST + AHEAD)
+        self._waiting = 0
 
     def reset(self) -> None:
         """Forget what was said."""
         self._recent.clear()
+        self._waiting = 0
 
-    def push(self, values: Vector) -> Vector:
-        """Take features in the model's order, shape (n_features,); return probabilities in (0, 1), (n_labels,)."""
+    def push(self, values: Vector) -> tuple[Vector, ...]:
+        """Take features in the model's order, shape (n_features,); return probabilities in (0, 1), (n_labels,).
+
+        They are those of the look ``AHEAD`` looks ago, none while there is none.
+        """
         self._recent.append(self.model.opinions(values))
-        return self.model.judgement(opinions_of(np.stack(self._recent)))
+        self._waiting += 1
+        if self._waiting <= AHEAD:
+            return ()
+        self._waiting -= 1
+        opinions = np.stack(self._recent)
+        return (self._judged(opinions, len(opinions) - 1 - AHEAD),)
+
+    def so_far(self) -> tuple[Vector, ...]:
+        """Return the probabilities of the looks that wait, oldest first, as if the stream ended here."""
+        n = len(self._recent)
+        return tuple(self._judged(np.stack(self._recent), at) for at in range(n - self._waiting, n))
+
+    def flush(self) -> tuple[Vector, ...]:
+        """End the stream: return the probabilities of the looks that wait, and be as new."""
+        judged = self.so_far()
+        self.reset()
+        return judged
 
     def glance(self, values: Vector) -> Vector:
-        """Return what ``push`` would, without remembering it."""
-        recent = [*self._recent, self.model.opinions(values)]
-        return self.model.judgement(opinions_of(np.stack(recent[-SPANS[-1][1] :])))
+        """Return the probabilities of a look with these features, if it came now and were the last."""
+        opinions = np.stack([*self._recent, self.model.opinions(values)])
+        return self._judged(opinions, len(opinions) - 1)
+
+    def _judged(self, opinions: Vector, at: int) -> Vector:
+        return self.model.judgement(opinions_of(opinions, at))
 
 
 def basis(values: Vector, knots: Vector) -> Vector:
@@ -216,8 +261,9 @@ def model_from_table(table: dict[str, Any]) -> SignatureModel:
     names = opinion_names(first.labels)
     order = [second.features.index(n) for n in names]
     return SignatureModel(
-        first, trees_from(table["together"], first.labels, first.features),
+        first, trees_from(table["first together"], first.labels, first.features),
         Curves(second.labels, names, second.knots[order], second.steps[:, order], second.bias),
+        trees_from(table["second together"], second.labels, names),
     )
 
 
@@ -240,7 +286,8 @@ def model_table(model: SignatureModel, about: dict[str, Any], digits: int = 4) -
     """Return the table of a model file; ``about`` says how it was trained. Curves that are flat are left out."""
     return {
         "schema": SCHEMA, "about": about, "first": _table(model.first, digits),
-        "together": model.trees.nested(), "second": _table(model.second, digits),
+        "first together": model.first_trees.nested(), "second": _table(model.second, digits),
+        "second together": model.second_trees.nested(),
     }
 
 
@@ -248,12 +295,12 @@ def model_text(table: dict[str, Any]) -> str:
     """Return a table as the text of a model file: one tree in each line, so that changes can be seen."""
     parts = []
     for name, part in table.items():
-        if name == "together":
+        if name.endswith("together"):
             lines = [
                 f'  {json.dumps(label)}: [\n' + ",\n".join(f"   {json.dumps(tree)}" for tree in trees) + "\n  ]"
                 for label, trees in part.items()
             ]
-            parts.append(' "together": {\n' + ",\n".join(lines) + "\n }")
+            parts.append(f" {json.dumps(name)}: {{\n" + ",\n".join(lines) + "\n }")
         else:
             parts.append(f" {json.dumps(name)}: " + json.dumps(part, indent=1).replace("\n", "\n "))
     return "{\n" + ",\n".join(parts) + "\n}\n"

@@ -60,6 +60,7 @@ class Confirmation:
         self._listener = Listener(sample_rate, rig, floor, offset_db=offset_db, templates=templates)
         self._framer = Framer(sample_rate)
         self._long = LongSpectrum(sample_rate)
+        self._frames: deque[LongFrame] = deque()  # of moments that are still to come
         self._watch = ChainCheck(sample_rate)
         self._setting: Callable[[ChainReport], Setting] = lambda watch: Setting(
             floor, check, watch, offset_db, self_noise_db
@@ -67,14 +68,17 @@ class Confirmation:
 
     def feed(self, samples: NDArray[np.floating]) -> tuple[Moment, ...]:
         """Take the next samples, float in [-1, 1], and return the moments that they complete."""
-        frames: list[LongFrame] = []
         for slab in self._framer.push(samples):
             self._watch.take(slab)
-            frames.extend(self._long.push(slab))
-        sounds = self._listener.feed(samples)
+            self._frames.extend(self._long.push(slab))
+        return self._hear(self._listener.feed(samples))
+
+    def _hear(self, sounds: tuple[Sound, ...]) -> tuple[Moment, ...]:
+        """Take the moments that are new as evidence, each with its frame, and then the sounds that have ended."""
         moments = self._listener.moments()
-        for moment, frame in zip(moments, frames, strict=True):
-            self.evidence.hear(moment, frame)
+        for moment in moments:
+            if self._frames:  # what is left of a stream at its end may give a moment more than frames
+                self.evidence.hear(moment, self._frames.popleft())
         for sound in sounds:
             self.evidence.heard(sound)
         self._ended.extend(sounds)
@@ -86,22 +90,18 @@ class Confirmation:
         self._ended.clear()
         return ended
 
-    def gap(self, dropped: int) -> None:
-        """Say that ``dropped`` samples were lost here."""
-        for sound in self._listener.gap(dropped):
-            self.evidence.heard(sound)
-            self._ended.append(sound)
-        self._listener.moments()
+    def gap(self, dropped: int) -> tuple[Moment, ...]:
+        """Say that ``dropped`` samples were lost here; return the moments that were still to come before them."""
+        moments = self._hear(self._listener.gap(dropped))
         self._framer.reset()
         self._long.reset()
+        self._frames.clear()
         self.evidence.lost(dropped / self.sample_rate)
+        return moments
 
-    def end(self) -> None:
-        """End the listening: sounds that were under way count."""
-        for sound in self._listener.flush():
-            self.evidence.heard(sound)
-            self._ended.append(sound)
-        self._listener.moments()
+    def end(self) -> tuple[Moment, ...]:
+        """End the listening: sounds that were under way count; return the moments that were still to come."""
+        return self._hear(self._listener.flush())
 
     def quietest_db(self, offset_db: float | None) -> float | None:
         """Return the A-weighted level (dB) that 90 % of the clean cells exceed, or None before there are any."""

@@ -10,7 +10,7 @@ from typing import Any
 from tuner.errors import ConfigError, HushweirError
 from tuner.signatures.model import model_table, model_text
 from tuner.training.examples import joined, make_examples, plain_examples
-from tuner.training.fit import ELSEWHERE_WEIGHT, PLAIN_WEIGHT, SECOND_STRENGTH, STRENGTH, TREES, fit
+from tuner.training.fit import ELSEWHERE_WEIGHT, PLAIN_WEIGHT, SECOND_STRENGTH, SECOND_TREES, STRENGTH, TREES, fit
 from tuner.training.scenes import ABSENT_DB, AUDIBLE_DB, FIRST_ELSEWHERE_SEED, FIRST_REPORT_SEED, FIRST_REST_SEED
 from tuner.training.scores import calibration_error, scores
 
@@ -21,7 +21,7 @@ def main(argv: list[str] | None = None) -> int:
     """Fit the model; ``--date`` goes into the card so that the file depends on nothing but its arguments."""
     parser = argparse.ArgumentParser(prog="python -m tuner.training", description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="model file to write")
-    parser.add_argument("--scenes", type=int, default=3600, help="scenes to fit on")
+    parser.add_argument("--scenes", type=int, default=4800, help="scenes to fit on")
     parser.add_argument("--report-scenes", type=int, default=120, help="other scenes to score on")
     parser.add_argument(
         "--recordings", type=Path, action="append", default=[],
@@ -31,13 +31,14 @@ def main(argv: list[str] | None = None) -> int:
         "--also", type=Path, action="append", default=[], help="folder of labelled recordings that are all fitted"
     )
     parser.add_argument("--first-seed", type=int, default=FIRST_TRAINING_SEED, help="of the scenes to fit on")
-    parser.add_argument("--trees", type=int, default=TREES, help="trees of each label; 0 fits curves alone")
+    parser.add_argument("--trees", type=int, default=TREES, help="trees of each label about features; 0: curves alone")
+    parser.add_argument("--second-trees", type=int, default=SECOND_TREES, help="the same about opinions")
     parser.add_argument(
         "--elsewhere", type=int, default=1600, help="more scenes to fit on, made otherwise than by the rig's voices"
     )
     parser.add_argument("--rests", type=int, default=750, help="of rooms at rest, made otherwise too")
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--date", default="2026-11-30", help="date for the card")
+    parser.add_argument("--date", default="2026-12-01", help="date for the card")
     args = parser.parse_args(argv)
     try:
         _train(args)
@@ -59,7 +60,7 @@ def _train(args: argparse.Namespace) -> None:
     if args.recordings or args.also:
         examples = joined([examples, plain_examples(args.recordings, args.also, fitting=True)])
     sys.stderr.write("fitting ...\n")
-    model = fit(examples, args.trees)
+    model = fit(examples, args.trees, args.second_trees)
     sys.stderr.write(f"rendering {args.report_scenes} scenes to score on ...\n")
     apart = range(FIRST_REPORT_SEED, FIRST_REPORT_SEED + args.report_scenes)
     others = make_examples(apart, recordings=args.recordings, fitting=False, workers=args.workers)
@@ -78,7 +79,7 @@ def _train(args: argparse.Namespace) -> None:
         "audible from dB over the rest in the best octave": AUDIBLE_DB,
         "absent below dB": ABSENT_DB,
         "inverse ridge strengths": [STRENGTH, SECOND_STRENGTH],
-        "trees of each label": args.trees,
+        "trees of each label, about features and about opinions": [args.trees, args.second_trees],
         "weight of a look at a plain recording; at a scene made otherwise": [PLAIN_WEIGHT, ELSEWHERE_WEIGHT],
         "scores on scenes held apart, one-second looks": {
             label: {k: round(v, 3) for k, v in values.items()} for label, values in result.items()

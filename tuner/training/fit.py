@@ -2,15 +2,16 @@
 
 The first layer is fitted label by label, and for water as a whole. Where a scene holds real water, of which is known
 only that it is one of some kinds, the fit is done in rounds: each round takes the likeliest of them, by the round
-before, for the truth. Its curves are held low by a strong ridge; trees are then grown on what they leave unexplained
-(gradient boosting, Friedman, Annals of Statistics 29, 2001). The second layer is fitted on first opinions of scenes
-that the first layer did not see (a cross-fit by scenes), so that it learns how far they can be trusted, and its
-probabilities come out calibrated.
+before, for the truth. The curves of both layers are held low by a strong ridge; trees are then grown on what they leave
+unexplained (gradient boosting, Friedman, Annals of Statistics 29, 2001). The second layer is fitted on first opinions
+of scenes that the first layer did not see (a cross-fit by scenes), so that it learns how far they can be trusted, and
+its probabilities come out calibrated.
 """
 
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
@@ -22,15 +23,15 @@ from tuner.errors import ConfigError
 from tuner.signatures import water
 from tuner.signatures.catalogue import OPINIONS, SIGNATURES, gates
 from tuner.signatures.ears import FEATURE_NAMES, columns_of
-from tuner.signatures.model import SPANS, Curves, SignatureModel, basis, bounded, first_opinions, opinion_names
+from tuner.signatures.model import PEAKS, SPANS, Curves, SignatureModel, basis, bounded, first_opinions, opinion_names
 from tuner.signatures.trees import Tree, Trees, trees_from
 from tuner.training.examples import Examples
 from tuner.training.scenes import Truth, is_elsewhere, known_of
 
 KNOT_SHARES = (0.02, 0.2, 0.4, 0.6, 0.8, 0.98)
 STRENGTH = 0.03  # inverse of the ridge's weight; set, as what follows, on training scenes and recordings left out
-SECOND_STRENGTH = 0.05
-TREES, RATE = 200, 0.07
+SECOND_STRENGTH = 0.01
+TREES, SECOND_TREES = 200, 80
 ROUNDS = 2
 FOLDS = 3
 TAKES = 8  # neighbours that stay in one fold: recordings of one sound stand side by side
@@ -42,9 +43,13 @@ _LABELS = tuple(s.label for s in SIGNATURES)
 _OPINIONS = tuple(s.label for s in OPINIONS)
 _WATER = [_LABELS.index(kind) for kind in water.KINDS]
 _BOOSTING: dict[str, Any] = {
-    "objective": "binary", "learning_rate": RATE, "num_leaves": 24, "max_depth": 7, "min_data_in_leaf": 30,
+    "objective": "binary", "learning_rate": 0.07, "num_leaves": 24, "max_depth": 7, "min_data_in_leaf": 30,
     "lambda_l2": 5.0, "feature_fraction": 0.3, "seed": 1, "deterministic": True, "force_row_wise": True,
     "num_threads": 1, "verbosity": -1,
+}
+_SECOND_BOOSTING = _BOOSTING | {
+    "learning_rate": 0.05, "num_leaves": 8, "max_depth": 4, "min_data_in_leaf": 100, "lambda_l2": 10.0,
+    "feature_fraction": 0.4,
 }
 
 Floats = NDArray[np.float64]
@@ -80,8 +85,8 @@ def knots_of(values: Floats) -> Floats:
     return np.asarray([[float(f"{k:.6g}") for k in row] for row in knots])
 
 
-def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
-    """Fit both layers, with so many ``trees`` of each label.
+def fit(examples: Examples, trees: int = TREES, second_trees: int = SECOND_TREES) -> SignatureModel:
+    """Fit both layers, with so many trees of each label.
 
     Raises
     ------
@@ -95,9 +100,10 @@ def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
 
     def first_of(rows: NDArray[np.intp]) -> tuple[Curves, Trees]:
         curves = _curves(climbed[rows], truth[rows], any_of[rows], weight[rows], knots)
-        return curves, _trees(
-            examples.features[rows], climbed[rows], truth[rows], any_of[rows], weight[rows], curves, trees
-        )
+        begun = bounded(curves.weigh(climbed[rows]))
+        decided = decide(truth[rows], any_of[rows], begun)
+        evidence = {s.label: s.evidence for s in OPINIONS}
+        return curves, _trees(examples.features[rows], FEATURE_NAMES, evidence, decided, weight[rows], begun, trees)
 
     scenes, which = np.unique(examples.scene, return_inverse=True)
     fold = (np.arange(scenes.size) // TAKES % FOLDS)[which]
@@ -107,18 +113,26 @@ def fit(examples: Examples, trees: int = TREES) -> SignatureModel:
         curves, grown = first_of(np.flatnonzero(fold != k)[::EVERY])
         opinions[apart] = first_opinions(curves.weigh(climbed[apart]), grown.log_odds(examples.features[apart]))
     first, grown = first_of(np.arange(len(climbed))[::EVERY])
-    numbers = spans_of(opinions, examples.scene)
-    second_knots = knots_of(numbers)
-    steps = basis(numbers, second_knots)
+    second, second_grown = _second(opinions, examples.scene, decide(truth, any_of, opinions), weight, second_trees)
+    return SignatureModel(first, grown, second, second_grown)
+
+
+def _second(
+    opinions: Floats, scene: NDArray[np.integer], decided: Truth, weight: Floats, trees: int
+) -> tuple[Curves, Trees]:
+    numbers = spans_of(opinions, scene)
+    knots = knots_of(numbers)
+    steps = basis(numbers, knots)
     flat = steps.reshape(len(steps), -1)
-    decided = decide(truth, any_of, opinions)
     found = [_regress(flat, decided[:, i], weight, SECOND_STRENGTH) for i in range(len(_LABELS))]
-    second = Curves(
-        _LABELS, opinion_names(_OPINIONS), second_knots,
-        np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
+    names = opinion_names(_OPINIONS)
+    curves = Curves(
+        _LABELS, names, knots, np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
         np.array([bias for _, bias in found]),
     )
-    return SignatureModel(first, grown, second)
+    every = dict.fromkeys(_LABELS, names)
+    begun = bounded(curves.weigh(steps))
+    return curves, _trees(numbers, names, every, decided, weight, begun, trees, _SECOND_BOOSTING)
 
 
 def decide(truth: Truth, any_of: NDArray[np.bool_], opinions: Floats) -> Truth:
@@ -135,13 +149,17 @@ def spans_of(opinions: Floats, scene: NDArray[np.integer]) -> Floats:
     edges = np.flatnonzero(np.diff(scene, prepend=scene[0] - 1))
     parts = []
     for part in np.split(opinions, edges[1:]):
+        n = len(part)
         sums = np.cumsum(np.concatenate([np.zeros((1, part.shape[1])), part]), axis=0)
-        at = np.arange(1, len(part) + 1)
-        means = [(sums[at] - sums[np.maximum(at - n, 0)]) / np.minimum(at, n)[:, None] for _, n in SPANS]
-        longest = SPANS[-1][1]
-        padded = np.concatenate([np.full((longest - 1, part.shape[1]), -np.inf), part])
-        peak = np.lib.stride_tricks.sliding_window_view(padded, longest, axis=0).max(axis=-1)
-        parts.append(np.concatenate([*means, peak], axis=1))
+        at = np.arange(n)
+        numbers = []
+        for _, back, ahead in SPANS:
+            begin, end = np.maximum(at - back + 1, 0), np.minimum(at + ahead + 1, n)
+            numbers.append((sums[end] - sums[begin]) / (end - begin)[:, None])
+        for _, back, ahead in PEAKS:
+            padded = np.pad(part, ((back - 1, ahead), (0, 0)), constant_values=-np.inf)
+            numbers.append(np.lib.stride_tricks.sliding_window_view(padded, back + ahead, axis=0).max(axis=-1))
+        parts.append(np.concatenate(numbers, axis=1))
     return np.concatenate(parts)
 
 
@@ -166,32 +184,31 @@ def _curves(
 
 
 def _trees(
-    features: Floats, climbed: Floats, truth: Truth, any_of: NDArray[np.bool_], weight: Floats, curves: Curves,
-    count: int,
+    values: Floats, names: tuple[str, ...], evidence: Mapping[str, tuple[str, ...]], decided: Truth, weight: Floats,
+    begun: Floats, count: int, how: Mapping[str, Any] = _BOOSTING,
 ) -> Trees:
-    """Grow trees on what the curves leave: each label's ask about its evidence alone."""
+    """Grow trees on what the log-odds ``begun`` leave: each label's ask about its evidence alone."""
+    labels = tuple(evidence)
     if not count:
-        return trees_from({}, _OPINIONS, FEATURE_NAMES)
+        return trees_from({}, labels, names)
     try:
         import lightgbm
     except (ImportError, OSError) as error:  # it loads a library of the system's, libgomp
         raise ConfigError(f"lightgbm must be there to fit a model ({error}): pip install 'hushweir[train]'") from None
 
-    begun = bounded(curves.weigh(climbed))
-    decided = decide(truth, any_of, begun)
-
     def grow(i: int) -> list[Tree]:
-        evidence, known = OPINIONS[i].evidence, decided[:, i] >= 0
+        asked, known = evidence[labels[i]], decided[:, i] >= 0
+        columns = [names.index(name) for name in asked]
         table = lightgbm.Dataset(
-            features[known][:, columns_of(evidence)], label=(decided[known, i] == 1).astype(float),
-            weight=weight[known], init_score=begun[known, i],
+            values[known][:, columns], label=(decided[known, i] == 1).astype(float), weight=weight[known],
+            init_score=begun[known, i],
         )
-        grown = lightgbm.train(_BOOSTING, table, count).dump_model()["tree_info"]
-        return [_nested(tree["tree_structure"], evidence) for tree in grown]
+        grown = lightgbm.train(dict(how), table, count).dump_model()["tree_info"]
+        return [_nested(tree["tree_structure"], asked) for tree in grown]
 
     with ThreadPoolExecutor(os.cpu_count()) as pool:  # LightGBM lets go of the interpreter; each label is its own fit
-        nested = dict(zip(_OPINIONS, pool.map(grow, range(len(_OPINIONS))), strict=True))
-    return trees_from(nested, _OPINIONS, FEATURE_NAMES)
+        nested = dict(zip(labels, pool.map(grow, range(len(labels))), strict=True))
+    return trees_from(nested, labels, names)
 
 
 def _nested(node: dict[str, Any], names: tuple[str, ...]) -> Tree:

@@ -25,7 +25,7 @@ OUTSIDE_BELOW = 0.2  # far below what counts as outside sound elsewhere: a clip 
 SURE_FROM = 0.5
 MOST_OF_A_KIND = 3
 MOST_A_SESSION = 12
-_MEMORY_S = 40.0  # the longest wait for a sound's end, a clip's length and both margins
+_MEMORY_S = 41.0  # the longest wait for a sound's end and its judgement, a clip's length and both margins
 _STEP_S = 0.5
 _TONAL = ("hum",)  # steady tones say nothing that the levels do not
 

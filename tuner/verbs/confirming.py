@@ -169,11 +169,10 @@ class Confirming:
         for block in blocks:
             if block.dropped:
                 length_s = block.dropped / block.sample_rate
-                confirmation.gap(block.dropped)
+                moments = confirmation.gap(block.dropped)
+                self._keep(confirmation.ended(), moments)
                 entry.gap(block.start_s - length_s, length_s, block.note)
             moments = confirmation.feed(block.samples)
-            for moment in moments:
-                entry.moment(moment)
             if self._clips is not None:
                 self._clips.hear(block)
             self._keep(confirmation.ended(), moments)
@@ -185,10 +184,12 @@ class Confirming:
                 self._teller.trouble(trouble)
             if self._left.is_set():
                 break
-        confirmation.end()
-        self._keep(confirmation.ended(), ())
+        moments = confirmation.end()
+        self._keep(confirmation.ended(), moments)
 
     def _keep(self, ended: tuple[Sound, ...], moments: tuple[Moment, ...]) -> None:
+        for moment in moments:
+            self._entry.moment(moment)
         for sound in ended:
             self._entry.sound(sound)
         if self._clips is not None:

@@ -253,12 +253,16 @@ class Restarting:
         self._began_s = None
         self._sounds = 0
 
-    def _keep(self, sounds: tuple[Sound, ...]) -> None:
-        """Keep sounds that have ended, in the session's time."""
+    def _keep(self, sounds: tuple[Sound, ...]) -> tuple[Moment, ...]:
+        """Keep sounds that have ended and the new moments, in the session's time; return the moments in the ears'."""
         began_s = self._began_s or 0.0
+        moments = self._listener.moments()
+        for moment in moments:
+            self._entry.moment(replace(moment, start_s=moment.start_s + began_s, end_s=moment.end_s + began_s))
         for sound in sounds:
             self._entry.sound(replace(sound, start_s=sound.start_s + began_s, end_s=sound.end_s + began_s))
         self._sounds += len(sounds)
+        return moments
 
     def _heard(self, blocks: Iterator[Block], stage_s: float) -> Iterator[tuple[Moment, ...]]:
         """Hear blocks that begin ``stage_s`` seconds after the call; give the moments that each completes."""
@@ -266,16 +270,12 @@ class Restarting:
         for block in blocks:
             if self._began_s is None:
                 self._began_s = block.start_s - block.dropped / block.sample_rate
+            moments: tuple[Moment, ...] = ()
             if block.dropped:
                 length_s = block.dropped / block.sample_rate
-                self._keep(listener.gap(block.dropped))
+                moments = self._keep(listener.gap(block.dropped))
                 entry.gap(block.start_s - length_s, length_s, block.note)
-            self._keep(listener.feed(block.samples))
-            moments = listener.moments()
-            for moment in moments:
-                entry.moment(replace(
-                    moment, start_s=moment.start_s + self._began_s, end_s=moment.end_s + self._began_s
-                ))
+            moments += self._keep(listener.feed(block.samples))
             stage_s += (block.samples.size + block.dropped) / block.sample_rate
             self._teller.heard(block, moments, stage_s)
             while not self._words.empty():
