@@ -132,17 +132,22 @@ def shown(shares: list[float], tmp_path: Path, *, living: bool) -> tuple[list[Sn
     return last, ears
 
 
-def test_a_kind_is_glimpsed_between_two_moments_where_somebody_looks(tmp_path: Path) -> None:
+def test_a_kind_is_glimpsed_until_a_moment_tells_it_where_somebody_looks(tmp_path: Path) -> None:
     #          moment ...           v                        v
-    shares = [0.1, 0.1, 0.1, 0.1, 0.1, 0.9, 0.7, 0.7, 0.55, 0.8, 0.8, 0.8, 0.8, 0.8, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3]
+    shares = [0.1, 0.1, 0.1, 0.9, 0.4, 0.9, 0.7, 0.7, 0.55, 0.8, 0.8, 0.8, 0.8, 0.8, 0.3, 0.3, 0.3, 0.3, 0.3, 0.3]
     shots, ears = shown(shares, tmp_path, living=True)
     glimpses = [shot.glimpse for shot in shots]
-    assert glimpses[6] == ("trickle", 0.7)  # the second block after a moment, and surer than a moment has to be
-    assert glimpses[5] is None
-    assert glimpses[8] is None  # 0.55 would do at a moment, not between two
+    assert glimpses[:3] == [None] * 3
+    assert glimpses[3] == glimpses[4] == ("trickle", 0.9)  # a moment that does not tell it leaves it
+    assert glimpses[7] == glimpses[8] == ("trickle", 0.7)  # every second block
     assert glimpses[9:] == [None] * 11  # told, then heard already, then gone
     assert shots[9].heard[0] == ("trickle", 0.8)
-    assert ears.glances == 2 * 4
+    assert ears.glances == 10
+
+
+def test_a_glimpse_that_would_do_for_a_moment_does_not_for_a_glance(tmp_path: Path) -> None:
+    shots, _ = shown([0.55] * 4, tmp_path, living=True)
+    assert [shot.glimpse for shot in shots] == [None] * 4
 
 
 def test_nobody_glances_where_nobody_looks(tmp_path: Path) -> None:

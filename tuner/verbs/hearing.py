@@ -18,13 +18,13 @@ from tuner.screens.snapshot import SLICES, Screen, Slice, Snapshot
 from tuner.screens.words import clock_text
 from tuner.signatures.listener import Listener
 from tuner.sound.quick import QuickLevel
-from tuner.terms import Block, Diagnosis, Moment, Reading, Sound
+from tuner.terms import Block, Diagnosis, Moment, Reading, Sound, SoundKind
 from tuner.verbs.clipping import ClipKeeper
 from tuner.verbs.instruments import Seconds, surest_first
 
 SHOWN_SOUNDS = 8
 HEARD_SHARE = 0.5  # more likely heard than not
-# Between two moments a kind has to be surer: then the next moment agrees as often as one moment with another.
+# Before its moment a kind has to be surer: then the moment agrees as often as one moment with another.
 GLANCE_SHARE = 0.6
 GLANCE_BLOCKS = 2  # often enough to be quick, seldom enough to be cheap
 TROUBLE_S = 60.0  # what ails the logbook matters longer than a notice
@@ -64,7 +64,7 @@ class Hearing:
         self._clear_at_s = math.inf
         self._clips: ClipKeeper | None = None
         self._told = ""
-        self._unseen = 0
+        self._blocks = 0
         self.now_s = 0.0
 
     def keep_clips(self, folder: ClipFolder) -> None:
@@ -80,7 +80,7 @@ class Hearing:
         """Forget what was heard; the next block begins a listening window."""
         self.listener.reset()
         self._window_start_s = None
-        self._unseen = 0
+        self._blocks = 0
 
     @property
     def heard_s(self) -> float:
@@ -109,7 +109,7 @@ class Hearing:
             self.show(replace(self.shot, elapsed_s=self.now_s))
         moments = self.listener.moments()
         self._keep(ended, moments)
-        self._glance(bool(moments))
+        self._glance()
         self._tell_trouble()
         self._show_newest()
 
@@ -118,13 +118,13 @@ class Hearing:
         if self.shot is not self._shown:
             self.show(self.shot)
 
-    def _glance(self, is_told: bool) -> None:
-        """Show on a living screen what seems to have begun since the newest moment, which ``is_told`` already."""
-        self._unseen = 0 if is_told else self._unseen + 1
-        if self._meter is None or not self._unseen or self._unseen % GLANCE_BLOCKS:
+    def _glance(self) -> None:
+        """Show on a living screen what seems to have begun, and the newest moment does not tell yet."""
+        self._blocks += 1
+        if self._meter is None or self._blocks % GLANCE_BLOCKS:
             return
         probability = self.listener.glance() or {}
-        known = {kind for kind, share in self.shot.heard if share >= HEARD_SHARE}
+        known = kinds_heard(self.shot.heard)
         new = {kind: share for kind, share in probability.items() if share >= GLANCE_SHARE and kind not in known}
         glimpse = max(new.items(), key=lambda pair: pair[1], default=None)
         if glimpse != self.shot.glimpse:
@@ -156,11 +156,11 @@ class Hearing:
     def _keep(self, ended: Iterable[Sound], moments: tuple[Moment, ...]) -> None:
         start_s = self._window_start_s or 0.0
         shot = self.shot
-        heard: list[Sound] = []
+        sounded: list[Sound] = []
         later: list[Moment] = []
         for sound in ended:
             moved = replace(sound, start_s=sound.start_s + start_s, end_s=sound.end_s + start_s)
-            heard.append(moved)
+            sounded.append(moved)
             self.entry.sound(moved)
             self._sounds.append(moved)
             shot = replace(shot, sounds=tuple(self._sounds), sound_count=shot.sound_count + 1)
@@ -173,13 +173,15 @@ class Hearing:
             self.entry.moment(moved_moment)
             self._seconds.add(moved_moment)
             self._slice_on(moment)
+            heard = surest_first(moment)
+            told = shot.glimpse is None or shot.glimpse[0] in kinds_heard(heard)
             shot = replace(
-                shot, elapsed_s=moved_moment.end_s, level_db=moment.level_db, trace_db=self._seconds.levels_db,
-                heard=surest_first(moment), glimpse=None, outside=moment.outside, bands_hz=moment.third_octave_hz,
-                slices=tuple(self._slices),
+                shot, elapsed_s=self.now_s, level_db=moment.level_db, trace_db=self._seconds.levels_db,
+                heard=heard, glimpse=None if told else shot.glimpse, outside=moment.outside,
+                bands_hz=moment.third_octave_hz, slices=tuple(self._slices),
             )
         if self._clips is not None:
-            self._clips.sounded(heard)
+            self._clips.sounded(sounded)
             self._clips.moments(later)
         if self.now_s >= self._clear_at_s:
             self._clear_at_s = math.inf
@@ -187,8 +189,7 @@ class Hearing:
         self.shot = shot
 
     def _slice_on(self, moment: Moment) -> None:
-        kinds = tuple(kind for kind, share in surest_first(moment) if share >= HEARD_SHARE)
-        self._slices.append(Slice(moment.third_octave_db, kinds))
+        self._slices.append(Slice(moment.third_octave_db, kinds_heard(surest_first(moment))))
 
     def end_window(self) -> Reading:
         """End the window: sounds under way are taken to end here, and the reading is returned.
@@ -209,3 +210,7 @@ class Hearing:
         self.show(replace(self.shot, diagnosis=diagnosis, window=self.shot.window + 1))
         self._tell_trouble()
 
+
+def kinds_heard(shares: Iterable[tuple[SoundKind, float]]) -> tuple[SoundKind, ...]:
+    """Return the kinds that are more likely heard than not, in their order."""
+    return tuple(kind for kind, share in shares if share >= HEARD_SHARE)
