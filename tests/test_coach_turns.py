@@ -9,6 +9,7 @@ from tests.test_coach_coach import RIG, heard_as, next_step
 from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import Hand, hand_for, hands_of
+from tuner.coach.turns import mean_level_db
 from tuner.signatures.reading import PAUSES
 from tuner.terms import Control, SoundKind
 
@@ -227,6 +228,32 @@ def test_closings_count_as_in_vain_only_beyond_what_was_opened() -> None:
         moved(course, -0.25)
     course.heard(heard_as({"slurp": 0.6}, level_db=-40.0), "siphon over-open")
     assert course.turns.closed_in_vain()
+
+
+@pytest.mark.parametrize(("between", "vain"), [(0, True), (1, False), (4, False)])
+def test_gulps_that_became_rare_are_as_loud_as_before_but_were_not_closed_in_vain(between: int, vain: bool) -> None:
+    """0.1 of a window before and 0.1 of it after three closings, with silent windows of the last setting between."""
+    course = Course()
+    course.heard(heard_as({"slurp": 0.1}, level_db=-46.0), "siphon over-open")
+    for _ in range(3):
+        moved(course, -0.25)
+    for _ in range(between):
+        course.heard(heard_as({}, level_db=-60.0), None)
+    course.heard(heard_as({"slurp": 0.1}, level_db=-46.0), "siphon over-open")
+    assert course.turns.closed_in_vain() == vain
+
+
+def test_a_bout_that_filled_little_of_its_window_before_did_not_grow_by_closing() -> None:
+    """-46 and then -40 dB in one window of four: a mean of -46 dB."""
+    course = Course()
+    course.heard(heard_as({"slurp": 0.03}, level_db=-46.0), "siphon over-open")
+    for _ in range(2):
+        moved(course, -0.25)
+    for _ in range(3):
+        course.heard(heard_as({}, level_db=-70.0), None)
+    course.heard(heard_as({"slurp": 0.1}, level_db=-40.0), "siphon over-open")
+    assert mean_level_db(course.turns.marks_here()) == pytest.approx(-46.0, abs=0.05)
+    assert not course.turns.closed_in_vain()
 
 
 PUMP = Hand("return pump", "percent", 1.0, 15.0, 1.0, 100.0)

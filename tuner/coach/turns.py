@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate, takewhile
-from math import floor, inf
+from math import floor, inf, log10
 
 from tuner.coach.marks import Made, Mark
 from tuner.coach.signs import GURGLE_LITTLE
@@ -78,7 +78,8 @@ class Turns:
 
         A siphon that takes too much takes less with each; what grows, or stays, is the open channel's, and so is what
         rests clearly less by one, or began with one in silence, unless it is nothing but gulps that rest: a slow cycle
-        may have been missed. Closings that take back what was opened do not count for what stays.
+        may have been missed. Closings that take back what was opened do not count for what stays. Gulps that have
+        become rare are heard as loud as before where they are: the windows between them count as well.
         """
         if self._began_by_closing() or self._rests_less(opened=False):
             return True
@@ -91,8 +92,10 @@ class Turns:
         before = self.marks_after(len(self.moves) - closings)
         if closings < CLOSINGS or not before:
             return False
-        louder = self.marks[-1].level_db - before[-1].level_db >= LOUDER_BY_CLOSING_DB
-        as_much = self.marks[-1].gulps > 0.0 and self.marks[-1].gulps >= GAIN * before[-1].gulps
+        here = self.marks_here() or [self.marks[-1]]
+        louder = mean_level_db(here) - mean_level_db(before) >= LOUDER_BY_CLOSING_DB
+        gulps, gulped = (sum(mark.gulps for mark in marks) / len(marks) for marks in (here, before))
+        as_much = self.marks[-1].gulps > 0.0 and gulps >= GAIN * gulped
         return louder or (closings >= VAIN_CLOSINGS and as_much)
 
     def _began_by_closing(self) -> bool:
@@ -230,3 +233,8 @@ class Turns:
     def since(self, *controls: Control) -> int:
         """Return the number of moves after which none of these controls was moved any more."""
         return max((i + 1 for i, made in enumerate(self.moves) if made.hand.control in controls), default=0)
+
+
+def mean_level_db(marks: Sequence[Mark]) -> float:
+    """Return the level of the mean power of windows of one length."""
+    return 10.0 * log10(sum(10.0 ** (mark.level_db / 10.0) for mark in marks) / len(marks))
