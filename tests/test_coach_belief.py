@@ -196,7 +196,7 @@ def test_what_grows_by_closing_is_not_a_siphons_gulps() -> None:
     heard(b, reading({"slurp": 0.6}))
     before = b.causes()
     assert before["siphon over-open"] > 0.5
-    b.moved_in_vain(closed=True, opened=False)
+    b.told_by_moves(closed_in_vain=True, opened_in_vain=False, splash_follows=False)
     after = b.causes()
     assert after["siphon over-open"] < 0.5 * before["siphon over-open"]
     assert after["siphon over-closed"] > before["siphon over-closed"]
@@ -207,9 +207,29 @@ def test_what_goes_on_as_the_siphon_is_opened_again_and_again_is_gulps_whatever_
     b = belief()
     heard(b, reading({"flush": 0.4, "gurgle": 0.3}))
     assert b.causes()["siphon over-open"] < 0.3
-    b.moved_in_vain(closed=False, opened=True)
+    b.told_by_moves(closed_in_vain=False, opened_in_vain=True, splash_follows=False)
     assert b.causes()["siphon over-open"] > 0.5
     assert float(b.weights.sum()) == pytest.approx(1.0)
+
+
+def test_gulps_and_a_splash_heard_again_after_small_moves_are_no_better_evidence_of_another_splash() -> None:
+    """Whether gulps cover the splash of a sunk box stays so: what was heard once is heard again for the same reason."""
+    b = belief()
+    heard(b, reading({"slurp": 0.3, "splash": 1.0}))
+    once = b.word(may_have_sunk=True).sunk
+    for _ in range(4):
+        b.moved("siphon valve", -1 / 64)
+        heard(b, reading({"slurp": 0.3, "splash": 1.0}))
+    assert once > 0.5
+    assert b.word(may_have_sunk=True).sunk > 0.8 * once
+
+
+def test_a_splash_that_follows_the_siphon_is_that_of_a_box_that_sinks() -> None:
+    b = belief()
+    heard(b, reading({"splash": 1.0}))
+    before = b.word(may_have_sunk=True).sunk
+    b.told_by_moves(closed_in_vain=False, opened_in_vain=False, splash_follows=True)
+    assert b.word(may_have_sunk=True).sunk > max(0.8, before)
 
 
 def paused(shares: dict[SoundKind, float], pauses: float | None) -> Reading:

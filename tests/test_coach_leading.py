@@ -151,7 +151,7 @@ def test_a_faint_sound_that_comes_back_is_acted_on_once_it_was_said_that_it_fits
     assert as_heard_again(Cause("unknown", 0.7, ()), {"unknown"} if said else (), marks(*here)).name == name
 
 
-@pytest.mark.parametrize(("sunk", "name"), [(0.1, "weir drop"), (0.3, "siphon over-open")])
+@pytest.mark.parametrize(("sunk", "name"), [(0.05, "weir drop"), (0.3, "siphon over-open")])
 def test_a_splash_that_stays_is_closed_for_where_it_may_be_a_sunk_box(sunk: float, name: str) -> None:
     splash = Diagnosis(False, (), (Cause("weir drop", 0.9, ()),), told({"splash": 0.9}, open=0.1).reading)
     assert leading_cause(splash, {"weir drop"}, Word({"siphon over-open": 0.2}, 0.7, sunk)).name == name

@@ -125,7 +125,18 @@ def test_gulps_that_never_rest_may_be_a_full_channel_where_it_is_heard_beside(
 def test_gulps_are_alone_where_they_rest_and_nothing_of_a_full_channel_is_heard(
     shares: dict[SoundKind, float], pauses: float | None, alone: bool
 ) -> None:
-    assert gulps_alone(paused(shares, pauses)) == alone
+    assert gulps_alone(paused(shares, pauses), opened=False) == alone
+
+
+@pytest.mark.parametrize(
+    ("shares", "opened", "alone"),
+    [({"slurp": 0.3, "splash": 0.9}, True, True), ({"slurp": 0.3, "splash": 0.9}, False, False),
+     ({"slurp": 0.3, "splash": 0.05}, True, False), ({"slurp": 0.3, "splash": 0.9, "gurgle": 0.2}, True, False)],
+)
+def test_gulps_beside_a_splash_that_fills_the_pauses_are_alone_once_opening_did_not_quiet_them(
+    shares: dict[SoundKind, float], opened: bool, alone: bool
+) -> None:
+    assert gulps_alone(paused(shares, 0.0), opened=opened) == alone
 
 
 @pytest.mark.parametrize(

@@ -369,3 +369,53 @@ def test_what_falls_on_when_gulps_have_ceased_by_a_closing_is_not_the_open_chann
     moved(course, -0.25)
     course.heard(replace(heard_as(left, level_db=level_db), features={PAUSES: 0.0}), "weir drop")
     assert course.turns.closed_in_vain() == vain
+
+
+def fell(levels_db: tuple[float, ...], turns: tuple[float, ...], last: dict[SoundKind, float] | None = None) -> Course:
+    """A splash at each of these levels, with a turn of the siphon between; what is heard at the end, a splash too."""
+    course = Course()
+    for level_db, turn in zip(levels_db[:-1], turns, strict=True):
+        course.heard(heard_as({"splash": 1.0}, level_db=level_db), "weir drop")
+        moved(course, turn)
+    course.heard(heard_as(last or {"splash": 1.0}, level_db=levels_db[-1]), "weir drop")
+    return course
+
+
+@pytest.mark.parametrize(
+    ("levels_db", "turns", "follows"),
+    [
+        ((-40.0, -41.5, -43.5), (-0.25, -0.25), True),
+        ((-40.0, -41.0, -40.5), (-0.25, -0.25), False),  # it stays
+        ((-43.5, -40.0), (0.25,), True),
+        ((-40.0, -43.5), (0.25,), False),  # quieter by opening: not a box that sinks
+        ((-40.0, -44.0), (0.0,), False),  # nothing was turned
+    ],
+)
+def test_a_splash_follows_the_siphon_where_it_is_quieter_with_it_closer(
+    levels_db: tuple[float, ...], turns: tuple[float, ...], follows: bool
+) -> None:
+    assert fell(levels_db, turns).turns.splash_follows() == follows
+
+
+def test_a_splash_does_not_follow_where_something_else_is_heard_or_was_moved() -> None:
+    assert not fell((-40.0, -44.0), (-0.25,), {"splash": 1.0, "slurp": 0.3}).turns.splash_follows()
+    course = fell((-40.0, -40.0), (-0.25,))
+    moved(course, -5.0, "return pump")
+    course.heard(heard_as({"splash": 1.0}, level_db=-46.0), "weir drop")
+    assert not course.turns.splash_follows()
+
+
+def test_what_was_opened_in_vain_is_closed_beyond_its_start_by_steps_that_double_until_a_gurgle_comes() -> None:
+    course, sizes = Course(), []
+    course.heard(heard_as({"slurp": 0.6, "splash": 1.0}), "siphon over-open")
+    moved(course, 4.0)
+    course.heard(heard_as({"slurp": 0.6, "splash": 1.0}), "siphon over-open")
+    assert course.vainly
+    moved(course, -4.0)
+    for _ in range(4):
+        course.heard(heard_as({"slurp": 0.6, "splash": 1.0}), "siphon over-open")
+        sizes.append(course.room_to_close())
+        moved(course, -STEP_TURN)
+    assert sizes == pytest.approx([STEP_TURN, 2 * STEP_TURN, 4 * STEP_TURN, 8 * STEP_TURN])
+    course.heard(heard_as({"slurp": 0.6, "splash": 1.0, "gurgle": 0.3}), "siphon over-open")
+    assert course.room_to_close() == pytest.approx(STEP_TURN)

@@ -153,18 +153,21 @@ class Belief:
         """Take in that the drains were heard, whatever it was that was heard of them."""
         self._rule_out(self.outlook().quiet)
 
-    def moved_in_vain(self, *, closed: bool, opened: bool) -> None:
-        """Take in what moves of the siphon that changed nothing for the better say of what is heard as gulps.
+    def told_by_moves(self, *, closed_in_vain: bool, opened_in_vain: bool, splash_follows: bool) -> None:
+        """Take in what moves of the siphon say of what is heard, whatever it is taken for.
 
-        What grew, or stayed, as it was closed is none; what goes on as it is opened again and again is gulps, whatever
-        else is heard. A belief that holds hardly anything else than what is ruled out has been misled, and begins anew.
+        What grew, or stayed, as it was closed is no gulps; what goes on as it is opened again and again is, whatever
+        else is heard; a splash that follows the siphon is that of a box that sinks. A belief that holds hardly anything
+        else than what is ruled out has been misled, and begins anew.
         """
-        if not (closed or opened):
+        if not (closed_in_vain or opened_in_vain or splash_follows):
             return
 
         def contrary() -> Floats:
-            gulping = self.outlook().gulping
-            return gulping if closed else 1.0 - gulping
+            o = self.outlook()
+            if splash_follows:
+                return 1.0 - o.splashing
+            return o.gulping if closed_in_vain else 1.0 - o.gulping
 
         if float(self.weights @ contrary()) > MISLED_FROM:
             self._forget()

@@ -28,7 +28,7 @@ class Beside:
 
 THINGS: tuple[Beside, ...] = (
     Beside("nothing", 0.8, {}),
-    Beside("falling water", 0.06, {"splash": 0.9, "trickle": 0.3, "gurgle": 0.12}),
+    Beside("falling water", 0.06, {"splash": 0.9, "trickle": 0.3, "gurgle": 0.12, "roar": 0.2}),
     Beside("drawn air", 0.05, {"hiss": 0.85, "trickle": 0.9, "splash": 0.1}),
     Beside("steady hiss", 0.09, {"hiss": 0.8}),
 )

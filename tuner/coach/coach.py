@@ -116,7 +116,7 @@ class Coach:
         self._in_doubt = self._hears_again and self._doubts.is_doubtful(diagnosis, silence)
         came = self._came_with_move() and not self._in_doubt
         lively = self._doubts.lively
-        if not masked and (lively or not self._in_doubt):
+        if not masked:
             self._trusted = self._belief.heard(evidence_of(
                 reading, self._course.unheard_s if lively else self._course.silent_s, self._course.settled_s,
                 self._course.waited_s, over_room=self.floor is not None, lively=lively, doubtful=self._in_doubt,
@@ -155,7 +155,7 @@ class Coach:
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
             self._course.heard(reading, None if aside else leading)
-            self._belief.moved_in_vain(closed=self._course.turns.closed_in_vain(), opened=self._course.vainly)
+            self._belief.told_by_moves(**self._course.told)
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
         return diagnosis

@@ -125,6 +125,15 @@ class Course:
         return LONG_SETTLED_S if self.stood_low else self.waited_s
 
     @property
+    def told(self) -> Mapping[str, bool]:
+        """What the turns of the siphon's valve tell of what is heard, as ``Belief.told_by_moves`` takes it."""
+        turns = self.turns
+        return {
+            "closed_in_vain": turns.closed_in_vain(), "opened_in_vain": self.vainly,
+            "splash_follows": turns.splash_follows(),
+        }
+
+    @property
     def turns(self) -> Turns:
         """What the turns of the siphon's valve did so far."""
         return Turns(self.moves, self.marks)

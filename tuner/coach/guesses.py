@@ -31,6 +31,7 @@ MISMATCH_NEAR, MISMATCH_FAR, FAR_SHARE = 0.25, 0.6, 0.5  # of log(siphon / suppl
 HAND_SPREAD, HAND_SLIP = 0.05, 0.125  # of one move by hand: relative, and as a share of the finest step
 SMALLEST_OPENING = 0.01
 SPLASHING_SHARE, SHALLOWEST = 0.45, 0.05  # boxes that are heard as they sink; from this share of the way to the inlet
+COVERED_SHARE, MOSTLY_COVERED, NOT_COVERED = 0.6, 0.9, 0.0  # of such boxes: whose gulps cover the splash; how much
 DEPTH_JITTER = 0.05  # of such a depth, when guesses are moved apart
 LEAST_TAP = 0.08  # of a tap whose hole is not known
 _SUCTION_LOW, _SUCTION_HIGH = 0.15, 2.5  # vent prior: of the break-up and of the siphon suction
@@ -42,7 +43,7 @@ class Guesses:
 
     ``beside`` is the place in ``beside.THINGS`` of what each guess takes to sound beside the drains, ``splash_depth_m``
     how far the box must sink below the crest for the weir's water to be heard as it falls in (infinite: it never is),
-    and ``stood_m`` how far below it stood at the last move.
+    ``stood_m`` how far below it stood at the last move, and ``covered`` which share of that splash its gulps cover.
     """
 
     plumbing: Plumbing
@@ -53,6 +54,7 @@ class Guesses:
     beside: NDArray[np.intp]
     splash_depth_m: Floats
     stood_m: Floats
+    covered: Floats
 
     @property
     def n(self) -> int:
@@ -66,14 +68,16 @@ class Guesses:
 
     def outlook(self, at: Settings | None = None) -> Outlook:
         """Return what every guess expects at its settings, or at others."""
-        return outlook(self.plumbing, self.settings if at is None else at, self.splash_depth_m, self.stood_m)
+        return outlook(
+            self.plumbing, self.settings if at is None else at, self.splash_depth_m, self.stood_m, self.covered
+        )
 
     def taken(self, index: NDArray[np.intp]) -> Guesses:
         """Return the guesses at ``index``, in that order."""
         return replace(
             self, plumbing=taken_plumbing(self.plumbing, index), opening=self.opening[index],
             vent=self.vent[index], play=self.play[index], beside=self.beside[index],
-            splash_depth_m=self.splash_depth_m[index], stood_m=self.stood_m[index],
+            splash_depth_m=self.splash_depth_m[index], stood_m=self.stood_m[index], covered=self.covered[index],
         )
 
 
@@ -123,12 +127,22 @@ def draw_guesses(rig: Rig, rng: Generator, n: int, speeds: tuple[float, ...], *,
         n - n_doubted, n_doubted,
     )
     p, vent = _vents(rig, p, rng, n, trust_notes)
+    own = rng.spawn(1)[0]
     return Guesses(
         plumbing=p, opening=_openings(rig, p, rng, n, speeds, trust_notes),
         vent=vent,
         play=np.broadcast_to(p.valve_backlash, (n,)) * rng.random(n), speeds=speeds, beside=beside.drawn(rng, n),
-        splash_depth_m=_splash_depths(p, rng.spawn(1)[0], n), stood_m=np.zeros(n),
+        splash_depth_m=_splash_depths(p, own, n), stood_m=np.zeros(n), covered=_covered(own, n),
     )
+
+
+def _covered(rng: Generator, n: int) -> Floats:
+    """Shares of the splash of a sunk box that its gulps cover: in one installation most of it, in another none.
+
+    That stays so from window to window: gulps heard with a splash time and again are not ever better evidence of a
+    splash that is something else's.
+    """
+    return np.where(rng.random(n) < COVERED_SHARE, MOSTLY_COVERED, NOT_COVERED)
 
 
 def _splash_depths(p: Plumbing, rng: Generator, n: int) -> Floats:
@@ -240,7 +254,7 @@ def moved(g: Guesses, rig: Rig, control: Control, amount: float, rng: Generator)
 
 def jittered(g: Guesses, rng: Generator) -> Guesses:
     """Return the guesses moved apart a little, so that copies made by resampling explore again."""
-    n, p = g.n, g.plumbing
+    n, p, own = g.n, g.plumbing, rng.spawn(1)[0]
 
     def off(spread: float) -> Floats:
         factor: Floats = np.exp(spread * rng.standard_normal(n))
@@ -256,5 +270,6 @@ def jittered(g: Guesses, rng: Generator) -> Guesses:
         g, plumbing=plumbing, opening=np.clip(g.opening * off(0.006), SMALLEST_OPENING, 1.0),
         vent=np.clip(g.vent * off(0.02), SMALLEST_OPENING, 1.0),
         beside=np.where(rng.random(n) < beside.MISSED, beside.drawn(rng, n), g.beside),
-        splash_depth_m=_jittered_depths(g, rng.spawn(1)[0]),
+        splash_depth_m=_jittered_depths(g, own),
+        covered=np.where(own.random(n) < beside.MISSED, _covered(own, n), g.covered),
     )

@@ -31,7 +31,7 @@ CONFUSION: dict[str, tuple[float, ...]] = {
     "gulping": (0.94, 0.45, 0.05, 0.10, 0.15, 0.45, 0.05),
     "drawing": (0.90, 0.80, 0.10, 0.08, 0.08, 0.20, 0.10),
     "gurgling": (0.45, 0.95, 0.10, 0.25, 0.05, 0.05, 0.06),
-    "splashing": (0.01, 0.12, 0.30, 0.80, 0.05, 0.01, 0.30),
+    "splashing": (0.01, 0.12, 0.30, 0.90, 0.05, 0.01, 0.20),
     "trickling": (0.01, 0.06, 0.95, 0.08, 0.45, 0.01, 0.02),
     "hissing": (0.01, 0.01, 0.10, 0.05, 0.90, 0.01, 0.03),
     "flushing": (0.55, 0.50, 0.20, 0.10, 0.30, 0.90, 0.25),
@@ -48,7 +48,6 @@ LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH = 0.08, 0.02  # among other sound, of whic
 RETURN_EVENTS = 3
 HEARD_ENOUGH = 0.5  # how surely anything must have been heard for its pauses to tell of it
 SUREST, SUREST_MISSED = 0.996, 0.97  # no reading counts as surer than this that a sound was there, or was not
-GULPS_COVER = 0.6  # share of the splash of a sunk box that its gulps cover
 ROAR_COVERS = 0.5  # share of the gurgle that a roar covers
 GULP_S = 1.5
 PAUSED_AT = 0.32  # share of a window in pauses: of training draws, gulps and flushes 0.46 on, gurgles up to 0.21
@@ -98,21 +97,22 @@ def evidence_of(
     as those of a ``doubtful`` reading.
     """
     heard, alarms, crossing = [], [], []
+    unsure = lively or doubtful
     for kind, still, household in zip(JUDGED, FALSE_ALARM, LIVELY_ALARM, strict=True):
         cyclic = (LIVELY_CYCLIC_AT, LIVELY_CYCLIC_WIDTH) if lively else (CYCLIC_AT, CYCLIC_WIDTH)
         at, width = cyclic if kind in CYCLIC_KINDS else (HEARD_AT, HEARD_WIDTH)
         beyond = presence(reading, kind) - at
         heard.append(min(max(1 / (1 + exp(-beyond / width)), 1 - SUREST_MISSED), SUREST))
-        as_much = (household if lively else still) * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
-        alarms.append(max(as_much, LEAST_LIVELY_ALARM if lively else LEAST_ALARM))
+        as_much = (household if unsure else still) * 0.5 ** (max(beyond, 0.0) / ALARM_HALVES)
+        alarms.append(max(as_much, LEAST_LIVELY_ALARM if unsure else LEAST_ALARM))
         crossing.append(0.5 ** (max(beyond, 0.0) / CROSS_HALVES))
     slurp, flush = (None if lively and not returns(h) else h for h in (reading.of("slurp"), reading.of("flush")))
     pauses = reading.features.get(PAUSES) if max(heard) >= HEARD_ENOUGH else None
     return Evidence(
         tuple(heard), slurp.period_s if slurp else None, flush.period_s if flush else None,
-        max(reading.clean_s, 1.0), None if doubtful or lively else heard_level(reading, over_room=over_room),
+        max(reading.clean_s, 1.0), None if unsure else heard_level(reading, over_room=over_room),
         0.0 if over_room else _room_level(reading, heard, pauses), silent_before_s, settled_s, waited_s,
-        tuple(alarms), tuple(crossing), pauses, LIVELY_REST_DOUBT if lively else REST_DOUBT,
+        tuple(alarms), tuple(crossing), pauses, LIVELY_REST_DOUBT if unsure else REST_DOUBT,
     )
 
 
@@ -157,7 +157,7 @@ def heard_chances(o: Outlook, e: Evidence, beside: NDArray[np.intp]) -> tuple[Fl
     steady = {
         "drawing": o.drawing, "gurgling": o.gurgling * (1 - ROAR_COVERS * o.roaring),
         "trickling": o.trickling, "hissing": o.hissing, "roaring": o.roaring,
-        "splashing": np.maximum(o.splashing * drained * (1 - GULPS_COVER * o.gulping), refilling),
+        "splashing": np.maximum(o.splashing * drained * (1 - o.covered * o.gulping), refilling),
     }
     cyclic = {
         "gulping": o.gulping * (1 - o.drawing) * in_window, "flushing": o.flushing * flush_in_window,

@@ -20,7 +20,8 @@ INSTRUCTIONS: dict[CauseName, tuple[Control, str]] = {
     "weir drop": (
         "siphon valve",
         "The water falls too far from the weir into the box: raise the crest of the open channel so that the box fills"
-        " to a few centimetres below the weir; no valve mends this.",
+        " to a few centimetres below the weir; no valve mends this. If the box stands below that crest now, the siphon"
+        " takes too much: close it a little instead.",
     ),
     "pump hum": (
         "return pump",

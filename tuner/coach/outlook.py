@@ -51,9 +51,9 @@ class Outlook:
     hold where that activity is above 0.5; ``slurp_rest`` and ``flush_rest`` are the shares of them in which it is
     quiet. ``drain_s`` is the time in which the box falls from the crest to where the siphon draws air: until then an
     over-open siphon is silent. ``sunk_m`` is how far below the crest the box stands, ``splashing`` tells that it stands
-    so low that the water is heard to fall into it, deeper than ``splash_depth_m``. ``stood_m`` is how far below the
-    crest it stood at the last move, ``even_m`` where the siphon takes what comes (negative: above the crest),
-    ``sinking_s`` the time constant with which the box makes for that.
+    so low that the water is heard to fall into it, deeper than ``splash_depth_m``, of which gulps cover the share
+    ``covered``. ``stood_m`` is how far below the crest it stood at the last move, ``even_m`` where the siphon takes
+    what comes (negative: above the crest), ``sinking_s`` the time constant with which the box makes for that.
     """
 
     supply: Floats
@@ -80,6 +80,7 @@ class Outlook:
     sunk_m: Floats
     splashing: Floats
     splash_depth_m: Floats | float
+    covered: Floats | float
     stood_m: Floats | float
     even_m: Floats
     sinking_s: Floats
@@ -137,12 +138,13 @@ def soft_step(x: Floats) -> Floats:
 
 
 def outlook(
-    p: Plumbing, at: Settings, splash_depth_m: Floats | float = inf, stood_m: Floats | float = 0.0
+    p: Plumbing, at: Settings, splash_depth_m: Floats | float = inf, stood_m: Floats | float = 0.0,
+    covered: Floats | float = 0.0,
 ) -> Outlook:
     """Return what the guesses ``p`` expect at ``at``.
 
     ``splash_depth_m`` is how far below the crest the box must stand for the weir's water to be heard as it falls in,
-    ``stood_m`` how far below it stood at the last move.
+    ``stood_m`` how far below it stood at the last move, ``covered`` which share of that splash gulps cover.
     """
     supply = np.maximum(laws.supply_flow_m3_s(p, at.speeds), 1e-7)
     head0 = laws.siphon_head_m(p, p.crest_height_m)
@@ -187,7 +189,8 @@ def outlook(
         flushing=flushing, roaring=roaring,
         slurp_period_s=slurp_period_s, flush_period_s=flush_period_s, slurp_rest=slurp_rest, flush_rest=flush_rest,
         drain_s=p.box_area_m2 * gulp_drop / np.maximum((at_crest + gulp_flow) / 2 - supply, 1e-3 * supply),
-        sunk_m=sunk_m, splashing=splashing, splash_depth_m=splash_depth_m, stood_m=stood_m, even_m=even_m,
+        sunk_m=sunk_m, splashing=splashing, splash_depth_m=splash_depth_m, covered=covered,
+        stood_m=stood_m, even_m=even_m,
         sinking_s=2.0 * head0 * p.box_area_m2 / at_crest,
     )
 

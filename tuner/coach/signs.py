@@ -93,10 +93,14 @@ def may_be_full(reading: Reading) -> bool:
     return never_rests(reading) and beside >= FULLER_FROM
 
 
-def gulps_alone(reading: Reading) -> bool:
-    """Tell whether gulps are heard and hardly anything else of the drains, and not without a pause."""
+def gulps_alone(reading: Reading, *, opened: bool) -> bool:
+    """Tell whether gulps are heard and hardly anything else of the drains, and not without a pause.
+
+    A splash alone fills the pauses; where the siphon was ``opened``, which would have quieted a full channel, it is one.
+    """
     beside = max(presence(reading, kind) for kind in BESIDE_GULPS)
-    return presence(reading, "slurp") > GULPS_LITTLE and beside < FULLER_FROM and not never_rests(reading)
+    filled = never_rests(reading) and not (opened and presence(reading, "splash") >= FULLER_FROM)
+    return presence(reading, "slurp") > GULPS_LITTLE and beside < FULLER_FROM and not filled
 
 
 def gulps_opened(reading: Reading, opened: float) -> bool:

@@ -41,7 +41,8 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
     # with anything else beside the gulps it may be a full channel; what was opened may be taken back all the same, but
     # no closing leaps from there into what is less open than where it began
-    alone, first = diagnosis is not None and gulps_alone(diagnosis.reading), closed_most <= 0.0
+    alone = diagnosis is not None and gulps_alone(diagnosis.reading, opened=course.turns.was_opened())
+    first = closed_most <= 0.0
     if alone and not first and opened <= 0.0:
         share = safety.MOST_TAKEN_AT_ONCE
     else:

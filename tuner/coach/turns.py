@@ -15,6 +15,8 @@ from tuner.terms import Control
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
+VAINLY_FAR = 1.5  # by so much in all, in sizes to begin with: less may tell nothing
+SPLASH_CLEAR = 0.2  # presence from which it splashes
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 OPENED_FAR, STAYED_DB = 3.0, 1.0  # the same for openings in all, in sizes to begin with
 FAR_APART, CLOSED_FAR = 1.5, 3.0  # settings, in the same sizes: where a level tells; from where it began
@@ -83,12 +85,12 @@ class Turns:
         """
         if self._began_by_closing() or self._rests_less(opened=False):
             return True
-        closings, at = 0, self.total("siphon valve")
+        closings, at, first = 0, self.total("siphon valve"), 0.0
         for made in reversed(self.moves):
             if made.hand.control != "siphon valve" or made.amount > 0 or at >= 0.0:
                 break
             closings += 1
-            at -= made.amount
+            at, first = at - made.amount, made.hand.first
         before = self.marks_after(len(self.moves) - closings)
         if closings < CLOSINGS or not before:
             return False
@@ -96,7 +98,8 @@ class Turns:
         louder = mean_level_db(here) - mean_level_db(before) >= LOUDER_BY_CLOSING_DB
         gulps, gulped = (sum(mark.gulps for mark in marks) / len(marks) for marks in (here, before))
         as_much = self.marks[-1].gulps > 0.0 and gulps >= GAIN * gulped
-        return louder or (closings >= VAIN_CLOSINGS and as_much)
+        far = at - self.total("siphon valve") >= VAINLY_FAR * first - 1e-9
+        return louder or (closings >= VAIN_CLOSINGS and far and as_much)
 
     def _began_by_closing(self) -> bool:
         heard = self.marks_after(len(self.moves))
@@ -210,8 +213,9 @@ class Turns:
         In the valve's unit, whole finest steps, 0 or less where it may not; infinite where it never did. What was heard
         since with hardly any gurgle at such a setting, or beside it and not clearly quieter, speaks against it: what
         grows by closing is the channel's. A pump that was moved makes all of it past, and air that was given what
-        flushed. What was opened in vain may be taken back but for a step, and further by one at a time; without limit
-        where what is heard rests between bouts, or the channel was seen dry.
+        flushed. What was opened in vain may be taken back but for a step, and further by one step, two, four and so on,
+        as long as nothing speaks of a full channel; without limit where what is heard rests between bouts, or the
+        channel was seen dry.
         """
         at = self.openings()
         finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
@@ -227,8 +231,34 @@ class Turns:
                 as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
                 widest = -inf if as_loud or at[mark.moves] <= widest else widest
         if vainly:
-            return inf if self.marks[-1].rests or seen_dry else max(at[-1] - finest, finest)
+            closed = self._closings_beyond()
+            return inf if self.marks[-1].rests or seen_dry else max(at[-1] - finest, finest * 2.0**closed)
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
+
+    def _closings_beyond(self) -> int:
+        """Return how many closings in a row led beyond where the siphon was found, and brought no full channel."""
+        at, number = self.openings(), 0
+        for i in range(len(self.moves), 0, -1):
+            if self.moves[i - 1].hand.control != "siphon valve" or self.moves[i - 1].amount > 0 or at[i] >= 0.0:
+                break
+            if any(mark.too_much or mark.gurgles > GURGLE_LITTLE for mark in self.marks_after(i)):
+                break
+            number += 1
+        return number
+
+    def splash_follows(self) -> bool:
+        """Tell whether nothing but a splash is heard, and it is clearly quieter with the siphon closer, as all else is.
+
+        So it is where the box sinks: water falls the further the more the siphon takes. What falls at the sump, or
+        always falls from the weir, hardly changes.
+        """
+        since = self.since("vent tap", "return pump")
+        at, here = self.openings(), [mark for mark in self.marks if mark.moves >= since and mark.falls]
+        falling = [(at[mark.moves], mark.level_db) for mark in here if mark.splashes >= SPLASH_CLEAR]
+        if not falling or self.marks[-1] is not here[-1]:
+            return False
+        (closest, quieter_db), (widest, louder_db) = min(falling), max(falling)
+        return widest > closest and louder_db - quieter_db >= WORSE_DB
 
     def since(self, *controls: Control) -> int:
         """Return the number of moves after which none of these controls was moved any more."""
