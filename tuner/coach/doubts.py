@@ -2,9 +2,10 @@
 
 Much of a household sounds like water for a second or two, and not all of it is told from water. While other sound has
 been about lately, or when it has been silent since the last move, a noise that is neither plain nor regular is listened
-for again before anything is turned; what comes back several times in a still room counts, however brief. In a still
-room it teaches the belief nothing until then; in a lively one every window teaches it, with household sound reckoned in
-(``hearing_odds.LIVELY_ALARM``), and a noise that the belief still takes for passing by is not counted as a doubt.
+for again before anything is turned; what comes back several times in a still room counts, however brief. It teaches the
+belief all the same, with household sound reckoned in (``hearing_odds.LIVELY_ALARM``): a slow gulp that is held back is
+not opened towards. In a lively room every window does, and a noise that the belief still takes for passing by is not
+counted as a doubt.
 """
 
 from __future__ import annotations

@@ -96,7 +96,8 @@ def may_be_full(reading: Reading) -> bool:
 def gulps_alone(reading: Reading, *, opened: bool) -> bool:
     """Tell whether gulps are heard and hardly anything else of the drains, and not without a pause.
 
-    A splash alone fills the pauses; where the siphon was ``opened``, which would have quieted a full channel, it is one.
+    A splash fills the pauses: alone beside gulps it counts for none once the siphon was ``opened``, which would have
+    quieted a full channel.
     """
     beside = max(presence(reading, kind) for kind in BESIDE_GULPS)
     filled = never_rests(reading) and not (opened and presence(reading, "splash") >= FULLER_FROM)
