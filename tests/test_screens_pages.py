@@ -41,10 +41,10 @@ def text_of(on: Console) -> str:
 def test_lines_are_printed_once_a_second_and_events_once() -> None:
     on = console()
     screen = LineScreen(on)
-    for elapsed_s in (1.0, 1.5, 2.0, 2.5):
-        screen.show(replace(SHOT, elapsed_s=elapsed_s, window=0, sounds=(), sound_count=0))
-    screen.show(replace(SHOT, elapsed_s=2.6, window=0, notice="microphone lost"))
-    screen.show(replace(SHOT, elapsed_s=2.7, window=1, notice="microphone lost"))
+    for told_s in (1.0, 1.5, 2.0, 2.5):
+        screen.show(replace(SHOT, elapsed_s=told_s + 1.0, told_s=told_s, window=0, sounds=(), sound_count=0))
+    screen.show(replace(SHOT, elapsed_s=3.6, told_s=2.5, window=0, notice="microphone lost"))
+    screen.show(replace(SHOT, elapsed_s=3.7, told_s=2.5, window=1, notice="microphone lost"))
     lines = text_of(on).splitlines()
     assert [line[:5] for line in lines if "re full scale" in line] == ["00:01", "00:02"]
     assert sum("microphone lost" in line for line in lines) == 1

@@ -14,7 +14,9 @@ from tuner.rehearsal.cases import draw_case
 from tuner.screens.confirmpage import ConfirmShot
 from tuner.screens.restartpage import RestartShot
 from tuner.screens.snapshot import Snapshot
+from tuner.signatures.ears import LOOK_S
 from tuner.signatures.listener import measure_floor
+from tuner.signatures.model import AHEAD
 from tuner.silence.confirmation import Confirmation
 from tuner.sound.quick import QuickLevel
 from tuner.terms import Block
@@ -98,7 +100,7 @@ def test_covered_seconds_are_put_together_into_stretches(monkeypatch: pytest.Mon
     # Speech would do it; here it is said of certain seconds.
     monkeypatch.setattr("tuner.verbs.confirming.is_masked", lambda moment: 3.0 <= moment.start_s % 8.0 < 4.9)
     film = Film()
-    confirmed(logbook, noise(13.0), film)
+    confirmed(logbook, noise(14.5), film)
     covered = [t for s in film[-1].stretches if s.words == COVERED for t in (s.start_s, s.end_s)]
     assert covered == pytest.approx([3.0, 5.0, 11.0, 13.0], abs=0.51)
     assert {state.disturbed for state in film} == {False, True}
@@ -153,7 +155,8 @@ def test_a_start_is_called_followed_and_found(monkeypatch: pytest.MonkeyPatch, l
     assert off[-1] == pytest.approx(5.0)
     on = [state for state in slides if state.stage == "on"]
     first = next(state for state in on if state.start is not None)
-    assert first.stage_s == pytest.approx(restarting.FIRST_FOUND_S, abs=1.0)
+    # a moment is told a second after it was heard
+    assert first.stage_s == pytest.approx(restarting.FIRST_FOUND_S + AHEAD * LOOK_S, abs=1.0)
     assert on[-1].stage_s == pytest.approx(40.0)
     assert len(loop.starts) == 1
     assert slides[-1].starts == tuple(loop.starts)

@@ -54,5 +54,6 @@ def test_the_seconds_of_stop_and_start_are_kept_one_after_the_other(tmp_path: Pa
         for part in (blocks[:6], blocks[6:]):  # the ears are new for the start; the log goes on
             loop._begin()
             list(loop._heard(iter(part), 0.0))
+        loop._begin()
         entry.close()
         assert logbook.seconds(entry.id).second.tolist() == list(range(2, 8))

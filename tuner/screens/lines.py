@@ -35,7 +35,7 @@ def canvas_of(console: Console) -> Canvas:
 
 def second_line(shot: Snapshot) -> str:
     """Return one second in one line: time, level, what is heard, surest first."""
-    parts = [clock_text(shot.elapsed_s), level_text(shot.level_db, shot.calibrated)]
+    parts = [clock_text(shot.told_s), level_text(shot.level_db, shot.calibrated)]
     if over := over_room_text(shot.level_db, shot.floor_db):
         parts.append(over)
     parts.append(", ".join(f"{kind} {percent_text(share)}" for kind, share in shot.heard[:3]) or "-")
@@ -65,7 +65,7 @@ class LineScreen:
         if snapshot.window > self._window and snapshot.diagnosis is not None:
             self._print(f"heard   {panels.verdict_text(snapshot.diagnosis)}")
         self._window = snapshot.window
-        second = int(snapshot.elapsed_s)
+        second = int(snapshot.told_s)
         if snapshot.phase == "listening" and second != self._second and snapshot.level_db is not None:
             self._print(second_line(snapshot))
             self._second = second

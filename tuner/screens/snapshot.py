@@ -39,9 +39,10 @@ class Slice:
 class Snapshot:
     """Everything that may be shown at one moment.
 
-    ``left_s`` is the time until the phase ends (None: no end, or it waits for the keeper), ``trace_db`` one level a
-    second up to now, ``slices`` the newest half seconds with their bands ``bands_hz``, ``heard`` the kinds with their
-    probability now, surest first, ``glimpse`` a kind that seems to have begun since then, ``sounds`` the newest that
+    ``left_s`` is the time until the phase ends (None: no end, or it waits for the keeper), ``told_s`` the end of the
+    newest moment that was judged, a second or so ago: until then go ``trace_db``, one level a second, ``slices``, the
+    newest half seconds with their bands ``bands_hz``, and ``heard``, the kinds with their probability, surest first.
+    ``glimpse`` is a kind that seems to have begun since then, ``sounds`` the newest that
     ended and ``sound_count`` how many there were, ``window`` how many listening windows are over, ``notice`` what
     went wrong just now, ``typed`` what the keeper has typed so far. ``now_db`` is the level of the newest tenth of a
     second, ``advice`` what the guide says while a hand turns, ``gauge`` and ``box`` what is believed of the water,
@@ -55,6 +56,7 @@ class Snapshot:
     calibrated: bool
     session: int | None = None
     left_s: float | None = None
+    told_s: float = 0.0
     level_db: float | None = None
     trace_db: tuple[float, ...] = ()
     floor_db: float | None = None

@@ -176,9 +176,9 @@ class Hearing:
             heard = surest_first(moment)
             told = shot.glimpse is None or shot.glimpse[0] in kinds_heard(heard)
             shot = replace(
-                shot, elapsed_s=self.now_s, level_db=moment.level_db, trace_db=self._seconds.levels_db,
-                heard=heard, glimpse=None if told else shot.glimpse, outside=moment.outside,
-                bands_hz=moment.third_octave_hz, slices=tuple(self._slices),
+                shot, elapsed_s=self.now_s, told_s=moved_moment.end_s, level_db=moment.level_db,
+                trace_db=self._seconds.levels_db, heard=heard, glimpse=None if told else shot.glimpse,
+                outside=moment.outside, bands_hz=moment.third_octave_hz, slices=tuple(self._slices),
             )
         if self._clips is not None:
             self._clips.sounded(sounded)
@@ -199,10 +199,17 @@ class Hearing:
         ConfigError
             When it was too short to say anything.
         """
-        ended = self.listener.flush()
-        self._keep(ended, self.listener.moments())
-        self._show_newest()
+        self.end()
         return self.listener.reading()
+
+    def end(self) -> None:
+        """Keep and show what was heard up to here, moment by moment; sounds under way are taken to end."""
+        ended = self.listener.flush()
+        for moment in self.listener.moments():
+            self._keep((), (moment,))
+            self._show_newest()
+        self._keep(ended, ())
+        self._show_newest()
 
     def conclude(self, diagnosis: Diagnosis) -> None:
         """Log and show what the window came to."""

@@ -156,6 +156,8 @@ class Listening:
         least_s = FIRST_VERDICT_S if self.diagnoses else SHORTEST_WINDOW_S
         if hearing.heard_s >= least_s:
             self._conclude()
+        else:
+            hearing.end()
 
     def _keep_notes(self) -> None:
         while not self._notes.empty():

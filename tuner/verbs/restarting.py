@@ -248,7 +248,8 @@ class Restarting:
         return start
 
     def _begin(self) -> None:
-        """Let the ears be as new; their time begins with the next block."""
+        """Keep what the ears have still to say, and let them be as new; their time begins with the next block."""
+        self._keep(self._listener.flush())
         self._listener.reset()
         self._began_s = None
         self._sounds = 0

@@ -173,13 +173,16 @@ class Tuning:
                     paused = True
                     break
             if paused:
+                hearing.end()
                 self._rest()
                 continue
             if self._has_left or self._undo or hearing.heard_s < 0.9 * self._window_s:
+                hearing.end()
                 return False
             restarts += 1
             # What was lost in the middle may have been the very gulp: the window is heard again, but not for ever.
             if not whole and restarts < _MOST_RESTARTS:
+                hearing.end()
                 continue
             try:
                 reading = hearing.end_window()
