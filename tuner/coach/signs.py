@@ -14,6 +14,7 @@ from tuner.terms import Diagnosis, Reading, SoundKind
 
 GURGLE_LITTLE = 0.2  # presence up to which an open channel does not carry too much
 GULPS_LITTLE = 0.03  # presence of gulps up to which it does not gulp
+SPLASH_CLEAR = 0.2  # presence from which it splashes
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
 ROAR_OVER_DB = 6.0  # over the room, below which falling water is no emergency pipe's; a choice, no source
 FAINT_ROAR_ODDS = -4.0  # added to that pipe's log-odds there

@@ -13,10 +13,10 @@ from tuner.causes.facts import presence
 from tuner.coach.course import Course
 from tuner.coach.planning import Prospect
 from tuner.coach.shares import SPLASHING
-from tuner.coach.signs import GULPS_LITTLE
+from tuner.coach.signs import GULPS_LITTLE, SPLASH_CLEAR
 from tuner.terms import Reading
 
-SPLASH_TRACE, SPLASH_CLEAR = 0.1, 0.2  # presence up to which it does not splash, and from which it does
+SPLASH_TRACE = 0.1  # presence up to which it does not splash
 SAME = 1e-9  # sums of turns that are one setting differ by no more
 MOST_CLOSINGS = 3  # for a splash, in a session: what is left then is no box's that sinks
 

@@ -8,15 +8,14 @@ from itertools import accumulate, takewhile
 from math import floor, inf, log10
 
 from tuner.coach.marks import Made, Mark
-from tuner.coach.signs import GURGLE_LITTLE
+from tuner.coach.signs import GURGLE_LITTLE, SPLASH_CLEAR
 from tuner.coach.wording import CLEAR_CHANGE_DB
 from tuner.terms import Control
 
 WORSE_DB = 3.0  # a change below this is within the scatter of two windows
 LOUDER_BY_CLOSING_DB, CLOSINGS = 5.0, 2  # growth over so many closing moves in a row, or more, that speaks against them
 VAIN_CLOSINGS, GAIN = 3, 0.8  # closings in a row after which gulps must fill less than this share of the time before
-VAINLY_FAR = 1.5  # by so much in all, in sizes to begin with: less may tell nothing
-SPLASH_CLEAR = 0.2  # presence from which it splashes
+VAINLY_FAR = 1.5  # of how much in all, in sizes to begin with: less may tell nothing
 OPENINGS, STILL_GULPS = 3, 0.1  # openings in a row after which it gulps so much of the time, and is hardly quieter
 OPENED_FAR, STAYED_DB = 3.0, 1.0  # the same for openings in all, in sizes to begin with
 FAR_APART, CLOSED_FAR = 1.5, 3.0  # settings, in the same sizes: where a level tells; from where it began
@@ -247,7 +246,7 @@ class Turns:
         return number
 
     def splash_follows(self) -> bool:
-        """Tell whether nothing but a splash is heard, and it is clearly quieter with the siphon closer, as all else is.
+        """Tell whether nothing but a splash is heard, and it is clearly quieter with the siphon closer.
 
         So it is where the box sinks: water falls the further the more the siphon takes. What falls at the sump, or
         always falls from the weir, hardly changes.
