@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, takewhile
 from math import floor, inf, log10
@@ -84,12 +84,7 @@ class Turns:
         """
         if self._began_by_closing() or self._rests_less(opened=False):
             return True
-        closings, at, first = 0, self.total("siphon valve"), 0.0
-        for made in reversed(self.moves):
-            if made.hand.control != "siphon valve" or made.amount > 0 or at >= 0.0:
-                break
-            closings += 1
-            at, first = at - made.amount, made.hand.first
+        closings, at = len(list(self._closings_beyond())), self.openings()
         before = self.marks_after(len(self.moves) - closings)
         if closings < CLOSINGS or not before:
             return False
@@ -97,7 +92,7 @@ class Turns:
         louder = mean_level_db(here) - mean_level_db(before) >= LOUDER_BY_CLOSING_DB
         gulps, gulped = (sum(mark.gulps for mark in marks) / len(marks) for marks in (here, before))
         as_much = self.marks[-1].gulps > 0.0 and gulps >= GAIN * gulped
-        far = at - self.total("siphon valve") >= VAINLY_FAR * first - 1e-9
+        far = at[-1 - closings] - at[-1] >= VAINLY_FAR * self.moves[-1].hand.first - 1e-9
         return louder or (closings >= VAIN_CLOSINGS and far and as_much)
 
     def _began_by_closing(self) -> bool:
@@ -230,20 +225,22 @@ class Turns:
                 as_loud = mark.level_db > level_db - CLEAR_CHANGE_DB
                 widest = -inf if as_loud or at[mark.moves] <= widest else widest
         if vainly:
-            closed = self._closings_beyond()
+            ill = {mark.moves for mark in self.marks if mark.too_much or mark.gurgles > GURGLE_LITTLE}
+            closed = len(list(takewhile(lambda after: after not in ill, self._closings_beyond())))
             return inf if self.marks[-1].rests or seen_dry else max(at[-1] - finest, finest * 2.0**closed)
         return finest * (floor((at[-1] - widest) / finest + 1e-9) - 1) if widest > -inf else inf
 
-    def _closings_beyond(self) -> int:
-        """Return how many closings in a row led beyond where the siphon was found, and brought no full channel."""
-        at, number = self.openings(), 0
-        for i in range(len(self.moves), 0, -1):
-            if self.moves[i - 1].hand.control != "siphon valve" or self.moves[i - 1].amount > 0 or at[i] >= 0.0:
-                break
-            if any(mark.too_much or mark.gurgles > GURGLE_LITTLE for mark in self.marks_after(i)):
-                break
-            number += 1
-        return number
+    def _closings_beyond(self) -> Iterator[int]:
+        """Give the number of moves after each of the last closings in a row beyond where the siphon was found.
+
+        The newest comes first.
+        """
+        at = self.openings()
+        for after in range(len(self.moves), 0, -1):
+            made = self.moves[after - 1]
+            if made.hand.control != "siphon valve" or made.amount > 0 or at[after] >= 0.0:
+                return
+            yield after
 
     def splash_follows(self) -> bool:
         """Tell whether nothing but a splash is heard, and it is clearly quieter with the siphon closer.

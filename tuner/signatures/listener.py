@@ -31,9 +31,9 @@ class Listener:
 
     ``feed`` takes mono samples of any length, float in [-1, 1], and returns the sounds that have just ended;
     ``moments`` gives what was heard half second by half second since it was last asked, each once the second after it
-    was heard as well; ``reading`` sums up
-    everything since the last ``reset`` (the last 20 minutes of it, at most). ``offset_db`` is the calibration
-    (dB to add to dB re full scale), None when there is none. After a loss call ``gap``: nothing is glued.
+    was heard as well; ``reading`` sums up everything since the last ``reset`` (the last 20 minutes of it, at most).
+    ``offset_db`` is the calibration (dB to add to dB re full scale), None when there is none. After a loss call
+    ``gap``: nothing is glued.
     ``templates`` are what was taught of this rig; they are heard by beside the general model.
 
     Raises
@@ -138,7 +138,7 @@ class Listener:
         trackers, sounds = deepcopy(self._trackers), [*self._sounds]
         probability, active = [*self._probability], [*self._active]
         for look, said in zip(self._waiting, self._judge.so_far(), strict=True):
-            probability.append(self._recalled(look.features, said))
+            probability.append(self._recalled(look.features, said)[0])
             sounds.extend(self._tracked(trackers, look, probability[-1]))
             active.append(tuple(t.active for t in trackers))
         sounds.extend(s for t, kind in zip(trackers, SOUND_KINDS, strict=True) for s in t.under_way(kind))
@@ -162,18 +162,24 @@ class Listener:
         """
         features = self._ears.glance()
         if features is not None:
-            probability = self._recalled(features, self._judge.glance(features[self._order]))
+            probability, _ = self._recalled(features, self._judge.glance(features[self._order]))
         elif self._waiting:
-            probability = self._recalled(self._waiting[-1].features, self._judge.so_far()[-1])
+            probability, _ = self._recalled(self._waiting[-1].features, self._judge.so_far()[-1])
         else:
             return None
         return {kind: float(p) for kind, p in zip(SOUND_KINDS, probability[:-1], strict=True)}
 
-    def _recalled(self, features: NDArray[np.float64], said: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return the probability of each label: what the general model said, moved by what was taught of this rig."""
-        if self._recall is not None:
-            said = moved(said, self._recall.shift(self._recall.likeness(features)))
-        return said * gates(features)
+    def _recalled(
+        self, features: NDArray[np.float64], said: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], float]:
+        """Return the probability of each label, and how much the look is like something taught, 0-1.
+
+        The probability is what the general model said, moved by what was taught of this rig.
+        """
+        if self._recall is None:
+            return said * gates(features), 0.0
+        likeness = self._recall.likeness(features)
+        return moved(said, self._recall.shift(likeness)) * gates(features), 1.0 - float(likeness[-1])
 
     def _take(self, look: Look) -> list[Sound]:
         self._waiting.append(look)
@@ -181,10 +187,9 @@ class Listener:
         return [sound for said in judged for sound in self._decided(self._waiting.popleft(), said)]
 
     def _decided(self, look: Look, said: NDArray[np.float64]) -> list[Sound]:
-        if self._recall is not None:
-            self._judgements += 1
-            self._known += 1.0 - float(self._recall.likeness(look.features)[-1])
-        probability = self._recalled(look.features, said)
+        probability, known = self._recalled(look.features, said)
+        self._judgements += self._recall is not None
+        self._known += known
         ended = self._tracked(self._trackers, look, probability)
         self._looks.append(look)
         self._probability.append(probability)

@@ -183,8 +183,10 @@ class Judge:
 
     def so_far(self) -> tuple[Vector, ...]:
         """Return the probabilities of the looks that wait, oldest first, as if the stream ended here."""
-        n = len(self._recent)
-        return tuple(self._judged(np.stack(self._recent), at) for at in range(n - self._waiting, n))
+        if not self._waiting:
+            return ()
+        opinions = np.stack(self._recent)
+        return tuple(self._judged(opinions, at) for at in range(len(opinions) - self._waiting, len(opinions)))
 
     def flush(self) -> tuple[Vector, ...]:
         """End the stream: return the probabilities of the looks that wait, and be as new."""

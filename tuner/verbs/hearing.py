@@ -172,9 +172,10 @@ class Hearing:
             later.append(moved_moment)
             self.entry.moment(moved_moment)
             self._seconds.add(moved_moment)
-            self._slice_on(moment)
             heard = surest_first(moment)
-            told = shot.glimpse is None or shot.glimpse[0] in kinds_heard(heard)
+            kinds = kinds_heard(heard)
+            self._slices.append(Slice(moment.third_octave_db, kinds))
+            told = shot.glimpse is None or shot.glimpse[0] in kinds
             shot = replace(
                 shot, elapsed_s=self.now_s, told_s=moved_moment.end_s, level_db=moment.level_db,
                 trace_db=self._seconds.levels_db, heard=heard, glimpse=None if told else shot.glimpse,
@@ -187,9 +188,6 @@ class Hearing:
             self._clear_at_s = math.inf
             shot = replace(shot, notice="")
         self.shot = shot
-
-    def _slice_on(self, moment: Moment) -> None:
-        self._slices.append(Slice(moment.third_octave_db, kinds_heard(surest_first(moment))))
 
     def end_window(self) -> Reading:
         """End the window: sounds under way are taken to end here, and the reading is returned.
