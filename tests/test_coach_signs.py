@@ -7,6 +7,7 @@ import pytest
 
 from tests.test_coach_belief import paused, reading
 from tuner.coach.signs import (
+    cycle_s,
     falls,
     flushing_most,
     gulps_alone,
@@ -17,7 +18,7 @@ from tuner.coach.signs import (
     roaring_much,
     without_faint_roar,
 )
-from tuner.terms import Cause, Diagnosis, SoundKind
+from tuner.terms import Cause, Diagnosis, Heard, SoundKind
 
 
 @pytest.mark.parametrize(
@@ -113,7 +114,25 @@ def test_what_gulps_and_rests_roars_with_the_siphons_own_voice() -> None:
 def test_gulps_that_never_rest_may_be_a_full_channel_where_it_is_heard_beside(
     shares: dict[SoundKind, float], pauses: float | None, doubtful: bool
 ) -> None:
-    assert may_be_full(paused(shares, pauses)) == doubtful
+    assert may_be_full(paused(shares, pauses), cycled=False) == doubtful
+
+
+@pytest.mark.parametrize(("beside", "doubtful"), [("splash", False), ("gurgle", True), ("roar", True)])
+def test_a_splash_beside_gulps_that_return_in_a_cycle_is_no_full_channels(beside: SoundKind, doubtful: bool) -> None:
+    heard = paused({"slurp": 0.4, beside: 0.9}, 0.0)
+    assert may_be_full(heard, cycled=True) == doubtful
+    assert gulps_alone(heard, told=True) != doubtful
+
+
+@pytest.mark.parametrize(
+    ("period_s", "events", "returning_s"), [(7.0, 3, 7.0), (7.0, 2, None), (None, 5, None)]
+)
+def test_gulps_return_where_a_period_is_borne_out_by_three_of_them(
+    period_s: float | None, events: int, returning_s: float | None
+) -> None:
+    gulps = replace(reading({"slurp": 0.4}), heard=(Heard("slurp", 0.4, 0.4, 20.0, period_s, events),))
+    assert cycle_s(gulps) == returning_s
+    assert cycle_s(reading({"gurgle": 0.9})) is None
 
 
 @pytest.mark.parametrize(
@@ -125,18 +144,18 @@ def test_gulps_that_never_rest_may_be_a_full_channel_where_it_is_heard_beside(
 def test_gulps_are_alone_where_they_rest_and_nothing_of_a_full_channel_is_heard(
     shares: dict[SoundKind, float], pauses: float | None, alone: bool
 ) -> None:
-    assert gulps_alone(paused(shares, pauses), opened=False) == alone
+    assert gulps_alone(paused(shares, pauses), told=False) == alone
 
 
 @pytest.mark.parametrize(
-    ("shares", "opened", "alone"),
+    ("shares", "told", "alone"),
     [({"slurp": 0.3, "splash": 0.9}, True, True), ({"slurp": 0.3, "splash": 0.9}, False, False),
      ({"slurp": 0.3, "splash": 0.05}, True, False), ({"slurp": 0.3, "splash": 0.9, "gurgle": 0.2}, True, False)],
 )
 def test_gulps_beside_a_splash_that_fills_the_pauses_are_alone_once_opening_did_not_quiet_them(
-    shares: dict[SoundKind, float], opened: bool, alone: bool
+    shares: dict[SoundKind, float], told: bool, alone: bool
 ) -> None:
-    assert gulps_alone(paused(shares, 0.0), opened=opened) == alone
+    assert gulps_alone(paused(shares, 0.0), told=told) == alone
 
 
 @pytest.mark.parametrize(

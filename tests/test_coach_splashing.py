@@ -45,6 +45,26 @@ def test_half_of_the_way_back_is_made_where_it_did_not_splash_with_the_siphon_cl
     assert low is None or low.by_opening
 
 
+@pytest.mark.parametrize(
+    ("amount", "here", "closing"),
+    [
+        (0.5, (0.0, 0.6, 0.6), 0.25), (0.5, (0.0, 0.6), None),  # it must be heard twice
+        (0.5, (0.0, 0.6, 0.0, 0.6), None), (0.5, (0.6, 0.0, 0.6, 0.6), None),  # it comes and goes
+        (-0.5, (0.0, 0.6, 0.6), None), (0.0625, (0.0, 0.6, 0.6), 0.0625),
+    ],
+)
+def test_a_splash_that_came_later_where_the_siphon_was_opened_is_a_box_that_sinks_slowly(
+    amount: float, here: tuple[float, ...], closing: float | None
+) -> None:
+    course = Course()
+    hear(course, {"gurgle": 0.9})
+    turned(course, amount)
+    for splash in here:
+        hear(course, {"splash": splash} if splash else {})
+    low = sunk(course)
+    assert (low.amount if low else None) == closing
+
+
 def test_it_goes_on_closing_towards_where_it_did_not_splash_but_not_for_ever() -> None:
     course = splashing_after(1.0)
     closings = []

@@ -11,7 +11,7 @@ from tuner.coach.course import Course
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.turns import mean_level_db
 from tuner.signatures.reading import PAUSES
-from tuner.terms import Control, SoundKind
+from tuner.terms import Control, Heard, Reading, SoundKind
 
 HANDS = hands_of(RIG)
 STEP_TURN = 1 / 16
@@ -241,6 +241,35 @@ def test_gulps_that_became_rare_are_as_loud_as_before_but_were_not_closed_in_vai
         course.heard(heard_as({}, level_db=-60.0), None)
     course.heard(heard_as({"slurp": 0.1}, level_db=-46.0), "siphon over-open")
     assert course.turns.closed_in_vain() == vain
+
+
+@pytest.mark.parametrize(("then_s", "now_s", "vain"), [(6.0, 9.0, False), (6.0, 6.5, True), (None, 9.0, True)])
+def test_gulps_that_fill_as_much_of_the_time_but_return_more_seldom_were_not_closed_in_vain(
+    then_s: float | None, now_s: float, vain: bool
+) -> None:
+    course = Course()
+    course.heard(gulps_every(then_s), "siphon over-open")
+    for _ in range(3):
+        moved(course, -0.25)
+    course.heard(gulps_every(now_s), "siphon over-open")
+    assert course.turns.closed_in_vain() == vain
+
+
+def test_gulps_have_cycled_until_the_pump_is_moved() -> None:
+    course = Course()
+    course.heard(gulps_every(None), "siphon over-open")
+    assert not course.turns.cycled()
+    course.heard(gulps_every(6.0), "siphon over-open")
+    moved(course, -0.25)
+    course.heard(gulps_every(None), "siphon over-open")
+    assert course.turns.cycled()
+    course.moved(PUMP, 5.0, None, 60.0)
+    course.heard(gulps_every(None), "siphon over-open")
+    assert not course.turns.cycled()
+
+
+def gulps_every(period_s: float | None) -> Reading:
+    return replace(heard_as({}, level_db=-46.0), heard=(Heard("slurp", 0.4, 0.4, 20.0, period_s, 3),))
 
 
 def test_a_bout_that_filled_little_of_its_window_before_did_not_grow_by_closing() -> None:

@@ -12,7 +12,7 @@ from tuner.coach.handwork import Hand
 from tuner.coach.marks import Made, Mark
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
-from tuner.coach.signs import falls, overfull, rests, roaring_much
+from tuner.coach.signs import cycle_s, falls, overfull, rests, roaring_much
 from tuner.coach.surface import LOOKS, Seen
 from tuner.coach.turns import WORSE_DB, Turns
 from tuner.coach.wording import CLEAR_CHANGE_DB
@@ -74,7 +74,7 @@ class Course:
             len(self.moves), leading is None, reading.levels.laeq_db, presence(reading, "slurp"),
             presence(reading, "gurgle"), not self.misheard and overfull(reading, self.turns.total("siphon valve")),
             reading.features.get(PAUSES), presence(reading, "splash"), roaring_much(reading, self.room_db),
-            falls(reading), presence(reading, "flush"),
+            falls(reading), presence(reading, "flush"), cycle_s(reading),
         ))
         if leading is None or rests(reading):
             self.room_db = min(self.room_db, reading.levels.la90_db)

@@ -7,7 +7,7 @@ from math import inf
 
 from tuner.causes.facts import presence
 from tuner.coach import safety
-from tuner.coach.hearing_odds import PAUSED_AT
+from tuner.coach.hearing_odds import PAUSED_AT, returns
 from tuner.coach.shares import shifted
 from tuner.signatures.reading import PAUSES
 from tuner.terms import Diagnosis, Reading, SoundKind
@@ -18,7 +18,7 @@ SPLASH_CLEAR = 0.2  # presence from which it splashes
 GULPS_MUCH = 0.2  # presence of gulps from which the siphon is taken to draw air again and again
 ROAR_OVER_DB = 6.0  # over the room, below which falling water is no emergency pipe's; a choice, no source
 FAINT_ROAR_ODDS = -4.0  # added to that pipe's log-odds there
-FULL_SOUNDS: tuple[SoundKind, ...] = ("gurgle", "roar", "splash")
+FULL_SOUNDS: tuple[SoundKind, ...] = ("gurgle", "roar")
 FALLING: tuple[SoundKind, ...] = ("splash", "roar", "trickle")
 BESIDE_GULPS: tuple[SoundKind, ...] = ("gurgle", "flush", "roar", "hiss", "trickle")
 NEVER_RESTS = 0.2  # share of a window in pauses below which nothing in it came and went
@@ -88,20 +88,30 @@ def gurgles_beside(reading: Reading, opened: float) -> bool:
     return presence(reading, "gurgle") > GURGLE_LITTLE and not gulps_opened(reading, opened)
 
 
-def may_be_full(reading: Reading) -> bool:
-    """Tell whether gulps are heard that never rest, and something beside them that a full channel sounds like."""
+def cycle_s(reading: Reading) -> float | None:
+    """Return the period (s) at which gulps return, None where they do not, or not often enough to tell."""
+    gulps = reading.of("slurp")
+    return gulps.period_s if gulps is not None and returns(gulps) else None
+
+
+def may_be_full(reading: Reading, *, cycled: bool) -> bool:
+    """Tell whether gulps are heard that never rest, and something beside them that a full channel sounds like.
+
+    A splash may be one such, but not beside gulps that return in a cycle, or have ``cycled``: it fills their pauses.
+    """
     beside = max(presence(reading, kind) for kind in FULL_SOUNDS)
-    return never_rests(reading) and beside >= FULLER_FROM
+    splash = 0.0 if cycled else presence(reading, "splash")
+    return never_rests(reading) and max(beside, splash) >= FULLER_FROM
 
 
-def gulps_alone(reading: Reading, *, opened: bool) -> bool:
+def gulps_alone(reading: Reading, *, told: bool) -> bool:
     """Tell whether gulps are heard and hardly anything else of the drains, and not without a pause.
 
-    A splash fills the pauses: alone beside gulps it counts for none once the siphon was ``opened``, which would have
-    quieted a full channel.
+    A splash fills the pauses: alone beside gulps it counts for none once it was ``told`` that they are gulps: they
+    returned in a cycle, or the siphon was opened, which would have quieted a full channel.
     """
     beside = max(presence(reading, kind) for kind in BESIDE_GULPS)
-    filled = never_rests(reading) and not (opened and presence(reading, "splash") >= FULLER_FROM)
+    filled = never_rests(reading) and not (told and presence(reading, "splash") >= FULLER_FROM)
     return presence(reading, "slurp") > GULPS_LITTLE and beside < FULLER_FROM and not filled
 
 

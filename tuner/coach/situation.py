@@ -41,7 +41,8 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
     # with anything else beside the gulps it may be a full channel; what was opened may be taken back all the same, but
     # no closing leaps from there into what is less open than where it began
-    alone = diagnosis is not None and gulps_alone(diagnosis.reading, opened=course.turns.was_opened())
+    cycled, was_opened = course.turns.cycled(), course.turns.was_opened()
+    alone = diagnosis is not None and gulps_alone(diagnosis.reading, told=cycled or was_opened)
     first = closed_most <= 0.0
     if alone and not first and opened <= 0.0:
         share = safety.MOST_TAKEN_AT_ONCE
@@ -65,7 +66,7 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         flushing_most=heard is not None and flushing_most(heard),
         closed_in_vain=course.turns.closed_in_vain() and not low,
         opened_in_vain=course.vainly,
-        may_be_full=heard is not None and may_be_full(heard) and not course.turns.was_opened(),
+        may_be_full=heard is not None and may_be_full(heard, cycled=cycled) and not was_opened,
         room_to_close=room,
         most_closed=max(taken_back, belief.most_closed(share)),
         closed_most=closed_most,

@@ -18,6 +18,7 @@ from tuner.terms import Reading
 
 SPLASH_TRACE = 0.1  # presence up to which it does not splash
 SAME = 1e-9  # sums of turns that are one setting differ by no more
+STAYS = 2  # hearings in a row of a splash that came later
 MOST_CLOSINGS = 3  # for a splash, in a session: what is left then is no box's that sinks
 
 
@@ -41,7 +42,8 @@ def may_have_sunk(reading: Reading, course: Course) -> bool:
 def sunk(course: Course) -> Sunk | None:
     """Return what is to be done about a splash that the open siphon makes; None where it makes none, or it was tried.
 
-    Half of the way back to where it did not splash, or a finest step after gulps.
+    Half of the way back to where it did not splash, or of the last opening where it came later; a finest step after
+    gulps.
     """
     hand = next((made.hand for made in course.moves if made.hand.control == "siphon valve"), None)
     tried = sum(made.cause in SPLASHING and made.amount < 0 for made in course.moves)
@@ -50,7 +52,7 @@ def sunk(course: Course) -> Sunk | None:
     at, marks = course.turns.openings(), course.turns.marks_at_this_speed()
     calm_at = _calm_at(course)
     if any(abs(opening - at[-1]) < SAME for opening in calm_at):
-        return None  # it did not splash here before: that is no box's that sinks
+        return _slowly(course)
     calm = max((opening for opening in calm_at if opening < at[-1]), default=None)
     if calm is not None:
         if course.marks[-1].splashes < SPLASH_CLEAR and not tried:
@@ -60,6 +62,20 @@ def sunk(course: Course) -> Sunk | None:
     gulped = any(m.gulps > GULPS_LITTLE and at[m.moves] > at[-1] + SAME for m in marks)
     closed = course.moves[-1].hand == hand and course.moves[-1].amount < 0
     return Sunk(hand.finest, False) if gulped and closed and course.marks[-1].gulps <= GULPS_LITTLE else None
+
+
+def _slowly(course: Course) -> Sunk | None:
+    """Return what is to be done about a splash that came where it was silent at first, and stays.
+
+    What falls at the sump falls at once. A box whose siphon was just opened a little too far takes minutes to sink.
+    """
+    turned = [made for made in course.moves if made.hand.control == "siphon valve"]
+    here = course.turns.marks_here()
+    began_silent = bool(here) and here[0].silent
+    stays = len(here) > STAYS and all(mark.splashes >= SPLASH_CLEAR for mark in here[-STAYS:])
+    if not (began_silent and stays and turned[-1].amount > 0):
+        return None
+    return Sunk(turned[-1].hand.rounded(max(turned[-1].amount / 2, turned[-1].hand.finest)), True)
 
 
 def _calm_at(course: Course) -> list[float]:

@@ -23,6 +23,7 @@ OPENED_BEYOND = 6.0  # the same from which it is so whatever is heard beside: no
 GURGLE_TRACE, FLUSH_TRACE = 0.1, 0.1  # presence up to which it does not gurgle, or flush
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
+SLOWER = 1.2  # times the period before, from which gulps come clearly more seldom
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,10 @@ class Turns:
             lambda made: made.hand.control == "siphon valve" and made.amount >= 0, reversed(self.moves)
         )))
 
+    def cycled(self) -> bool:
+        """Tell whether gulps were heard to return in a cycle since the pump was last moved."""
+        return any(mark.cycle_s is not None for mark in self.marks_at_this_speed())
+
     def was_opened(self) -> bool:
         """Tell whether the siphon was opened by any move."""
         return any(made.hand.control == "siphon valve" and made.amount > 0 for made in self.moves)
@@ -80,7 +85,8 @@ class Turns:
         A siphon that takes too much takes less with each; what grows, or stays, is the open channel's, and so is what
         rests clearly less by one, or began with one in silence, unless it is nothing but gulps that rest: a slow cycle
         may have been missed. Closings that take back what was opened do not count for what stays. Gulps that have
-        become rare are heard as loud as before where they are: the windows between them count as well.
+        become rare are heard as loud as before where they are: the windows between them count as well, and so does
+        their cycle where it has grown longer.
         """
         if self._began_by_closing() or self._rests_less(opened=False):
             return True
@@ -91,7 +97,7 @@ class Turns:
         here = self.marks_here() or [self.marks[-1]]
         louder = mean_level_db(here) - mean_level_db(before) >= LOUDER_BY_CLOSING_DB
         gulps, gulped = (sum(mark.gulps for mark in marks) / len(marks) for marks in (here, before))
-        as_much = self.marks[-1].gulps > 0.0 and gulps >= GAIN * gulped
+        as_much = self.marks[-1].gulps > 0.0 and gulps >= GAIN * gulped and not slowed(before, here)
         far = at[-1 - closings] - at[-1] >= VAINLY_FAR * self.moves[-1].hand.first - 1e-9
         return louder or (closings >= VAIN_CLOSINGS and far and as_much)
 
@@ -259,6 +265,12 @@ class Turns:
     def since(self, *controls: Control) -> int:
         """Return the number of moves after which none of these controls was moved any more."""
         return max((i + 1 for i, made in enumerate(self.moves) if made.hand.control in controls), default=0)
+
+
+def slowed(before: Sequence[Mark], here: Sequence[Mark]) -> bool:
+    """Tell whether gulps return clearly more seldom ``here`` than ``before``; not where no period was heard."""
+    then, now = ([mark.cycle_s for mark in marks if mark.cycle_s is not None] for marks in (before, here))
+    return bool(then) and bool(now) and min(now) >= SLOWER * max(then)
 
 
 def mean_level_db(marks: Sequence[Mark]) -> float:
