@@ -10,7 +10,7 @@ from tests.test_coach_belief import RIG, reading
 from tests.test_coach_parking import HANDS, prospect, silent_course
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
-from tuner.coach.options import BOLDER, bolder, open_moves, turns_back_in_silence, within_half
+from tuner.coach.options import BOLDER, bolder, leads_to_noise, open_moves, turns_back_in_silence, within_half
 from tuner.coach.planning import Plan, Prospect
 from tuner.terms import Step
 
@@ -42,6 +42,31 @@ def test_no_move_turns_back_what_was_turned_in_a_silence_that_held() -> None:
     course.moved(hand, 0.125, None, 60.0)
     course.heard(reading({"slurp": 0.3}), "siphon over-open")  # now an edge was met
     assert not turns_back_in_silence(course, prospect("siphon valve", -0.0625))
+
+
+@pytest.mark.parametrize(
+    ("amount", "tapped", "noisy"),
+    [(-0.125, False, False), (-0.25, False, True), (-0.5, False, True), (0.25, False, False), (-0.25, True, False)],
+)
+def test_a_move_leads_to_noise_where_it_goes_to_a_setting_that_was_noisy_or_beyond_and_nothing_else_was_moved(
+    amount: float, tapped: bool, noisy: bool
+) -> None:
+    course = silent_course("siphon valve", 0.25)
+    if tapped:
+        tap = hand_for(HANDS, "vent tap")
+        assert tap is not None
+        course.moved(tap, 0.5, None, 60.0)
+    assert leads_to_noise(course, prospect("siphon valve", amount)) == noisy
+    assert not leads_to_noise(course, prospect("vent tap", amount))
+
+
+def test_a_setting_that_fell_silent_after_a_while_is_not_a_noisy_one() -> None:
+    course = Course()
+    course.heard(reading({"slurp": 0.3}), "siphon over-open")
+    course.heard(reading({}), None)
+    course.moved(HANDS[0], -0.25, None, 60.0)
+    course.heard(reading({}), None)
+    assert not leads_to_noise(course, prospect("siphon valve", 0.25))
 
 
 def test_open_moves_are_worth_more_than_none_and_were_not_left_out() -> None:

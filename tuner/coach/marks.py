@@ -29,8 +29,8 @@ class Mark:
 
     ``gulps``, ``gurgles``, ``splashes`` and ``flushes`` are presences; ``overfull`` tells that the open channel gurgled
     much, ``roars`` that the emergency pipe may carry, ``falls`` that water is heard to fall, and nothing bubbles.
-    ``pauses`` is the share of the time in pauses between bouts, ``cycle_s`` the period at which gulps return; None where
-    it is not known.
+    ``pauses`` is the share of the time in pauses between bouts, ``cycle_s`` the period at which gulps return; None
+    where it is not known.
     """
 
     moves: int

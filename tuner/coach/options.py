@@ -63,6 +63,12 @@ def turns_back_in_silence(course: Course, move: Prospect) -> bool:
     return all(mark.silent for mark in course.marks if mark.moves >= before[-1])
 
 
+def leads_to_noise(course: Course, move: Prospect) -> bool:
+    """Tell whether a move leads to where it was noisy, or beyond, with nothing else moved since."""
+    ways = course.turns.noisy_ways(move.hand.control)
+    return any(way * move.amount > 0 and abs(way) <= abs(move.amount) + 1e-9 for way in ways)
+
+
 def bolder(course: Course, options: tuple[Prospect, ...]) -> tuple[Prospect, ...]:
     """After a move that changed nothing clearly, put a larger one of the same kind first that is nearly as good.
 

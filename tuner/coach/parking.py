@@ -6,7 +6,7 @@ from tuner.coach import safety, wording
 from tuner.coach.belief import Belief
 from tuner.coach.course import Course
 from tuner.coach.handwork import Hand, both_ways
-from tuner.coach.options import is_open, turns_back_in_silence
+from tuner.coach.options import is_open, leads_to_noise, turns_back_in_silence
 from tuner.coach.planning import BEARING_WORTH, Plan, plan
 from tuner.coach.splashing import opens_into_splash
 from tuner.rig import Rig
@@ -69,8 +69,9 @@ def parking_move(
 def parking_step(found: Plan, course: Course, now: safety.Situation, most: int) -> Step | None:
     """Return the best allowed move that is worth it, or None.
 
-    Once ``most`` moves were made in silence, only a move home is: one that should stay silent all the way and bring it
-    well nearer to the middle. Such a move may turn back as well.
+    None leads to where it was noisy with nothing else moved since. Once ``most`` moves were made in silence, only a
+    move home is allowed: one that should stay silent all the way and bring it well nearer to the middle. Such a move
+    may turn back as well.
     """
     if spent(course, most):
         return None
@@ -78,7 +79,7 @@ def parking_step(found: Plan, course: Course, now: safety.Situation, most: int) 
         if move.worth < found.stay + PARK_GAIN:
             break
         home = move.quiet >= HOMING_QUIET and move.bears >= found.bears_now + HOMING_GAIN
-        if opens_into_splash(course, move) or (not home and (
+        if opens_into_splash(course, move) or leads_to_noise(course, move) or (not home and (
             course.parkings >= most or not is_open(course, move) or turns_back_in_silence(course, move)
         )):
             continue

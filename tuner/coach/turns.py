@@ -23,6 +23,7 @@ OPENED_BEYOND = 6.0  # the same from which it is so whatever is heard beside: no
 GURGLE_TRACE, FLUSH_TRACE = 0.1, 0.1  # presence up to which it does not gurgle, or flush
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
+CONTROLS: tuple[Control, ...] = ("siphon valve", "vent tap", "return pump")
 SLOWER = 1.2  # times the period before, from which gulps come clearly more seldom
 
 
@@ -39,8 +40,18 @@ class Turns:
 
     def openings(self) -> list[float]:
         """Return by how much the siphon had been opened after each number of moves, 0 at first, in the valve's unit."""
-        turned = (made.amount if made.hand.control == "siphon valve" else 0.0 for made in self.moves)
+        return self.places("siphon valve")
+
+    def places(self, control: Control) -> list[float]:
+        """Return by how much a control had been moved after each number of moves, 0 at first, in its unit."""
+        turned = (made.amount if made.hand.control == control else 0.0 for made in self.moves)
         return list(accumulate(turned, initial=0.0))
+
+    def noisy_ways(self, control: Control) -> list[float]:
+        """Return how far a control is from each setting that was noisy when last heard, nothing else moved since."""
+        since = self.since(*(c for c in CONTROLS if c != control))
+        at, last = self.places(control), {mark.moves: mark for mark in self.marks if mark.moves >= since}
+        return [at[moves] - at[-1] for moves, mark in last.items() if not mark.silent]
 
     def marks_at_this_speed(self) -> list[Mark]:
         """Return what was heard since the pump was last moved, which makes all before it past."""
