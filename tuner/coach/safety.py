@@ -13,13 +13,13 @@
     than a little gurgle is heard, it is closed by no more than half the size to begin with (``Hand.first``). Nobody
     knows that valve yet: the first closing of all is no larger than that size, and takes no more than
     ``MOST_TAKEN_AT_FIRST``, and none is more than twice the largest before. Nor does one take more than that while
-    anything else is heard beside gulps (a splash counts no longer once the siphon was opened, and they stayed), or
-    beyond what was opened before; the first no more than ``MOST_TAKEN_IN_DOUBT``; and none is more than half of one
-    after which the open channel gurgled, or the emergency pipe carried. But it may always be closed to where it was
-    heard to be silent, with nothing else moved since (``proven``), and the sizes for a valve that nobody knows do not
-    hold on the way back to where it stood before and not too much came (``known``). The siphon is closed to no setting
-    at which the open channel gurgled much, unless less was heard of it there since. A pump that is sped up sends no
-    more at once than a closing would.
+    anything else is heard beside gulps (a splash counts no longer once they returned in a cycle, or stayed as the
+    siphon was opened), or beyond what was opened before; the first no more than ``MOST_TAKEN_IN_DOUBT``; and none is
+    more than half of one after which the open channel gurgled, or the emergency pipe carried. But it may always be
+    closed to where it was heard to be silent, with nothing else moved since (``proven``), and the sizes for a valve
+    that nobody knows do not hold on the way back to where it stood before and not too much came (``known``). The siphon
+    is closed to no setting at which the open channel gurgled much, unless less was heard of it there since. A pump that
+    is sped up sends no more at once than a closing would.
 5.  When moves made it worse twice in a row, the coach stops and says so.
 6.  An open channel that flushes much of the time may be carrying, as a second siphon, what the siphon does not. Given
     air it would stop doing so, and the level would rise: the siphon is opened first, the tap only once
@@ -27,7 +27,8 @@
 7.  While the open channel gurgles through ``GURGLE_MUCH`` of the time, it carries more than it should, whatever else is
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
     time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like;
-    and where what gulps never rests and is not heard alone, until the siphon was opened once, which tells.
+    and where what gulps never rests and is not heard alone, until the siphon was opened once, which tells (a splash
+    beside gulps counts for nothing once they returned in a cycle, which a full channel's noise does not).
     Where the siphon was opened again and again, and it gulps as before, what sounds like a full channel is not
     believed: what was opened is closed again, and nothing is opened or sped up, unless the emergency pipe may carry
     water. It is closed further than that only by one finest step, then two, four and so on, as long as no gurgle or
