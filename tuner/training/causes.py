@@ -2,10 +2,11 @@
 
 ``python -m tuner.training.causes --draws 30`` hears 20 s of that many drawn cases of each cause and of household noise
 over a quiet system; with ``--otherwise`` also as many whose sounds are made otherwise than by the rehearsal rig's
-voices, with ``--recordings FOLDER`` also each case under household sound of the fitting half of a folder, listening on
-for up to a minute where that covers it. It moves the weights in ``models/causes.toml`` so that the cause is right more
-often and its probability means what it says. A weight keeps its sign and stays within a factor of three of what it was:
-the rules say what speaks for what, the draws say how much. Words, ramps and order are not touched.
+voices, and of each kind of sound alone, with ``--recordings FOLDER`` also each case under household sound of the
+fitting half of a folder, listening on for up to a minute where that covers it. It moves the weights in
+``models/causes.toml`` so that the cause is right more often and its probability means what it says. A weight keeps its
+sign and stays within a factor of three of what it was: the rules say what speaks for what, the draws say how much.
+Words, ramps and order are not touched.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ from tuner.rehearsal.cases import draw_case
 from tuner.rehearsal.rehearsal import Rehearsal
 from tuner.rig import Rig
 from tuner.signatures.listener import read_window
-from tuner.terms import CAUSE_NAMES, CauseName, Diagnosis, Reading, Samples
-from tuner.training.elsewhere import case_elsewhere
+from tuner.terms import CAUSE_NAMES, SOUND_KINDS, CauseName, Diagnosis, Reading, Samples, SoundKind
+from tuner.training.elsewhere import MEANS, case_elsewhere, sound_alone
 from tuner.training.evening import LEVELS_DB, evening
 from tuner.training.household import made_up
 from tuner.training.recordings import Clip, load_clips
@@ -80,10 +81,23 @@ def hear_case(job: Job) -> tuple[CauseName, Reading, Facts]:
     return cause, *_weighed(reading, seed, rehearsal.rig)
 
 
+def hear_alone(job: tuple[SoundKind, int]) -> tuple[CauseName, Reading, Facts]:
+    """Return what a kind of sound means alone, in turn where that is more than one cause, its reading and facts."""
+    kind, seed = job
+    meant = MEANS[kind]
+    samples = sound_alone(kind, seed, sample_rate=SAMPLE_RATE, seconds=HEARD_S)
+    reading = read_window(samples, SAMPLE_RATE)
+    return meant[seed % len(meant)], reading, _facts(reading, None)
+
+
 def _weighed(reading: Reading, seed: int, rig: Rig) -> tuple[Reading, Facts]:
-    facts = facts_of(reading, rig=None if seed % WITHOUT_RIG_EVERY == 0 else rig, last_move=None)
+    return reading, _facts(reading, None if seed % WITHOUT_RIG_EVERY == 0 else rig)
+
+
+def _facts(reading: Reading, rig: Rig | None) -> Facts:
+    facts = facts_of(reading, rig=rig, last_move=None)
     facts.pop("excess_db", None)
-    return reading, facts
+    return facts
 
 
 def case_in_evening(
@@ -184,20 +198,22 @@ def main(argv: list[str] | None = None) -> int:
         (cause, FIRST_SEED + i, folder, False) for folder in folders for i in range(args.draws) for cause in causes
         if folder is None or cause != "outside noise"
     ]
+    alone: list[tuple[SoundKind, int]] = []
     if args.otherwise:
         jobs += [(cause, FIRST_SEED + i, None, True) for i in range(args.draws) for cause in causes[:-1]]
+        alone = [(kind, FIRST_SEED + i) for i in range(args.draws) for kind in SOUND_KINDS]
     with ProcessPoolExecutor(args.workers) as pool:
-        heard = list(pool.map(hear_case, jobs))
+        heard = [*pool.map(hear_case, jobs), *pool.map(hear_alone, alone)]
     rules = load_causes()
     weights = fit_weights(rules, [(cause, facts) for cause, _, facts in heard])
     note = (
-        f"set by hand from common practice, then fitted within a factor of {MOST_FACTOR:g} on {len(jobs)} rehearsal"
+        f"set by hand from common practice, then fitted within a factor of {MOST_FACTOR:g} on {len(heard)} rehearsal"
         f" cases (seeds {FIRST_SEED} to {FIRST_SEED + args.draws - 1})"
         + (", part of them with sounds made otherwise than by the rig's voices" if args.otherwise else "")
         + (", part of them under household sound of recordings" if args.recordings else "")
     )
     write_weights(shared_dir("models") / "causes.toml", weights, args.date, note)
-    sys.stdout.write(f"fitted {len(weights)} entries on {len(jobs)} cases\n")
+    sys.stdout.write(f"fitted {len(weights)} entries on {len(heard)} cases\n")
     return 0
 
 

@@ -157,7 +157,7 @@ def _free_sources(
     """Return sounds with drive curves and levels of their own."""
     sources: list[Source] = []
     for kind in _kinds(rng):
-        pressure = _source(kind, rng, sample_rate, mains_hz, otherwise_share)(_drive(kind, rng, steps))
+        pressure = _source(kind, rng, sample_rate, mains_hz, otherwise_share)(draw_drive(kind, rng, steps))
         if kind not in ("hum", "rattle") and rng.random() < _SPEED_SHARE:
             pressure = another_speed(rng, pressure, len(pressure))
         gain = 10 ** (rng.uniform(-9.0, 8.0) / 20)
@@ -230,8 +230,8 @@ def _voice(kind: SoundKind, rng: np.random.Generator, sample_rate: int, mains_hz
     return make_voice(kind, sample_rate=sample_rate, rng=rng)
 
 
-def _drive(kind: SoundKind, rng: np.random.Generator, steps: int) -> NDArray[np.float64]:
-    """A drive curve such as the kind has on a rig: steady with a wander, or bouts in cycles."""
+def draw_drive(kind: SoundKind, rng: np.random.Generator, steps: int) -> NDArray[np.float64]:
+    """Return a drive curve, shape (steps,), such as the kind has on a rig: steady with a wander, or bouts in cycles."""
     t = np.arange(steps) * CONTROL_S
     strength = float(np.clip(np.exp(rng.normal(-0.1, 0.7)), 0.1, 3.0))
     wander = np.exp(0.15 * np.cumsum(rng.standard_normal(steps)) * np.sqrt(CONTROL_S / 3.0))
