@@ -16,6 +16,7 @@ from tuner.coach.hearing_odds import (
     evidence_of,
     rest_log_likelihood,
 )
+from tuner.coach.marks import Told
 from tuner.coach.safety import MOST_TAKEN_AT_FIRST, MOST_TAKEN_AT_ONCE
 from tuner.rig import Channel, Pump, Returns, Rig, Siphon, Valve
 from tuner.signatures.reading import PAUSES
@@ -196,7 +197,7 @@ def test_what_grows_by_closing_is_not_a_siphons_gulps() -> None:
     heard(b, reading({"slurp": 0.6}))
     before = b.causes()
     assert before["siphon over-open"] > 0.5
-    b.told_by_moves(closed_in_vain=True, opened_in_vain=False, splash_follows=False)
+    b.told_by_moves(Told(closed_in_vain=True))
     after = b.causes()
     assert after["siphon over-open"] < 0.5 * before["siphon over-open"]
     assert after["siphon over-closed"] > before["siphon over-closed"]
@@ -207,7 +208,7 @@ def test_what_goes_on_as_the_siphon_is_opened_again_and_again_is_gulps_whatever_
     b = belief()
     heard(b, reading({"flush": 0.4, "gurgle": 0.3}))
     assert b.causes()["siphon over-open"] < 0.3
-    b.told_by_moves(closed_in_vain=False, opened_in_vain=True, splash_follows=False)
+    b.told_by_moves(Told(opened_in_vain=True))
     assert b.causes()["siphon over-open"] > 0.5
     assert float(b.weights.sum()) == pytest.approx(1.0)
 
@@ -228,7 +229,7 @@ def test_a_splash_that_follows_the_siphon_is_that_of_a_box_that_sinks() -> None:
     b = belief()
     heard(b, reading({"splash": 1.0}))
     before = b.word(may_have_sunk=True).sunk
-    b.told_by_moves(closed_in_vain=False, opened_in_vain=False, splash_follows=True)
+    b.told_by_moves(Told(splash_follows=True))
     assert b.word(may_have_sunk=True).sunk > max(0.8, before)
 
 

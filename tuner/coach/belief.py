@@ -15,6 +15,7 @@ from tuner.coach.guesses import Guesses, after_move, draw_guesses, jittered, mov
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.hearing_odds import Evidence, log_likelihoods
 from tuner.coach.loudness import graded, usual_loudness, without_room
+from tuner.coach.marks import Told
 from tuner.coach.outlook import Outlook
 from tuner.coach.shares import Word
 from tuner.rig import Rig
@@ -153,21 +154,19 @@ class Belief:
         """Take in that the drains were heard, whatever it was that was heard of them."""
         self._rule_out(self.outlook().quiet)
 
-    def told_by_moves(self, *, closed_in_vain: bool, opened_in_vain: bool, splash_follows: bool) -> None:
-        """Take in what moves of the siphon say of what is heard, whatever it is taken for.
+    def told_by_moves(self, told: Told) -> None:
+        """Take in what moves of the siphon say of what is heard.
 
-        What grew, or stayed, as it was closed is no gulps; what goes on as it is opened again and again is, whatever
-        else is heard; a splash that follows the siphon is that of a box that sinks. A belief that holds hardly anything
-        else than what is ruled out has been misled, and begins anew.
+        A belief that holds hardly anything else than what is ruled out has been misled, and begins anew.
         """
-        if not (closed_in_vain or opened_in_vain or splash_follows):
+        if not told.anything:
             return
 
         def contrary() -> Floats:
             o = self.outlook()
-            if splash_follows:
+            if told.splash_follows:
                 return 1.0 - o.splashing
-            return o.gulping if closed_in_vain else 1.0 - o.gulping
+            return o.gulping if told.closed_in_vain else 1.0 - o.gulping
 
         if float(self.weights @ contrary()) > MISLED_FROM:
             self._forget()

@@ -155,7 +155,7 @@ class Coach:
             leading = self._leading(diagnosis).name if diagnosis.causes else None
             aside = leading is not None and is_set_aside(leading, self._course.instructed)
             self._course.heard(reading, None if aside else leading)
-            self._belief.told_by_moves(**self._course.told)
+            self._belief.told_by_moves(self._course.told)
         if diagnosis.causes:
             self._course.named(diagnosis.causes[0].name)
         return diagnosis

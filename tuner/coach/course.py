@@ -9,7 +9,7 @@ from math import inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
-from tuner.coach.marks import Made, Mark
+from tuner.coach.marks import Made, Mark, Told
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import sends_more
 from tuner.coach.signs import cycle_s, falls, overfull, rests, roaring_much
@@ -125,13 +125,10 @@ class Course:
         return LONG_SETTLED_S if self.stood_low else self.waited_s
 
     @property
-    def told(self) -> Mapping[str, bool]:
-        """What the turns of the siphon's valve tell of what is heard, as ``Belief.told_by_moves`` takes it."""
+    def told(self) -> Told:
+        """What the turns of the siphon's valve tell of what is heard."""
         turns = self.turns
-        return {
-            "closed_in_vain": turns.closed_in_vain(), "opened_in_vain": self.vainly,
-            "splash_follows": turns.splash_follows(),
-        }
+        return Told(turns.closed_in_vain(), self.vainly, turns.splash_follows())
 
     @property
     def turns(self) -> Turns:

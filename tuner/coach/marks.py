@@ -60,3 +60,22 @@ class Mark:
     def too_much(self) -> bool:
         """Whether more came than the open channel takes: it gurgled much, or the emergency pipe may have carried."""
         return self.overfull or self.roars
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the turns of the siphon's valve tell of what is heard, whatever it is taken for.
+
+    What grew, or stayed, as it was closed (``closed_in_vain``) is no gulps; what goes on as it is opened again and
+    again (``opened_in_vain``) is, whatever else is heard; a splash that follows the siphon (``splash_follows``) is that
+    of a box that sinks.
+    """
+
+    closed_in_vain: bool = False
+    opened_in_vain: bool = False
+    splash_follows: bool = False
+
+    @property
+    def anything(self) -> bool:
+        """Whether the turns tell anything at all."""
+        return self.closed_in_vain or self.opened_in_vain or self.splash_follows
