@@ -65,6 +65,26 @@ def test_the_installation_parts_causes_that_sound_alike(
     assert diagnose_reading(heard_as(shares), rig=rig).causes[0].name == cause
 
 
+@pytest.mark.parametrize(
+    ("rig", "shares", "cause"),
+    [
+        (Rig(siphon=Siphon(outlet_depth_m=0.07)), {"gurgle": 1.0}, "siphon over-closed"),
+        (Rig(siphon=Siphon(outlet_depth_m=0.07)), {"slurp": 0.3}, "siphon over-open"),
+        (Rig(weir=Weir(height_m=0.27), channel=Channel(crest_height_m=0.16)), {"gurgle": 1.0}, "siphon over-closed"),
+        (Rig(weir=Weir(height_m=0.27), channel=Channel(crest_height_m=0.16)), {"trickle": 0.9}, "vent too wide"),
+        (Rig(returns=Returns(nozzle_depth_m=0.008)), {"trickle": 0.9}, "vent too wide"),
+        (
+            Rig(siphon=Siphon(outlet_depth_m=-0.02), weir=Weir(height_m=0.27), channel=Channel(crest_height_m=0.16)),
+            {"splash": 0.9}, "outlet above water",
+        ),
+    ],
+)
+def test_a_measure_that_is_a_little_odd_does_not_outvote_what_is_heard(
+    rig: Rig, shares: dict[SoundKind, float], cause: CauseName
+) -> None:
+    assert diagnose_reading(heard_as(shares), rig=rig).causes[0].name == cause
+
+
 def test_an_assumed_measure_is_no_fact() -> None:
     known = facts_of(heard_as({}), rig=Rig(), last_move=None)
     assumed = facts_of(heard_as({}), rig=Rig(assumed=frozenset({"siphon.outlet_depth_m"})), last_move=None)
