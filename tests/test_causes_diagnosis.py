@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -124,6 +125,16 @@ def test_silent_needs_silence_and_undisturbed_seconds() -> None:
     assert is_silent(heard_as({}, excess_db=8.0), floor=None)
     assert not is_silent(heard_as({"slurp": 0.05}, excess_db=0.5), floor=FLOOR)
     assert not is_silent(heard_as({}, excess_db=0.5, clean_s=1.0), floor=FLOOR)
+
+
+@pytest.mark.parametrize(
+    ("share", "probability", "heard"), [(0.0, 0.15, False), (0.0, 0.2, True), (0.1, 0.1, True), (0.05, 0.19, False)]
+)
+def test_a_steady_kind_counts_where_it_is_active_or_likely_not_where_a_room_is_a_little_like_it(
+    share: float, probability: float, heard: bool
+) -> None:
+    hiss = replace(heard_as({}), heard=(Heard("hiss", share, probability, 3.0, None, 0),))
+    assert is_silent(hiss, floor=None) is not heard
 
 
 def test_masked_is_outside_noise_never_silence() -> None:

@@ -130,8 +130,8 @@ def test_after_some_hearings_too_faint_to_act_on_eyes_are_asked_and_what_swings_
     coach = Coach(RIG)
     for _ in range(4):
         coach.hear_reading(reading())
-    for kind in ("hiss", "splash", "slurp"):  # a trace now and then, in the midst of silence
-        coach.hear_reading(reading(**{kind: 0.1}))
+    for kind, trace in (("hiss", 0.2), ("splash", 0.2), ("slurp", 0.1)):  # now and then, in the midst of silence
+        coach.hear_reading(reading(**{kind: trace}))
     assert looks.DOUBTS == 3
     assert coach.advise() == AT_NOISE
     coach.look(AT_NOISE.id, seen)

@@ -26,8 +26,10 @@ def heard_kinds(reading: Reading, silence: Silence, *, in_a_row: bool = False) -
 
 def _counts(heard: Heard, reading: Reading, silence: Silence, in_a_row: bool) -> bool:
     comes_and_goes = heard.kind in CYCLIC_KINDS
-    least = silence.cyclic_presence if comes_and_goes else silence.heard_presence
-    enough = presence(reading, heard.kind) >= least
+    if comes_and_goes:
+        enough = presence(reading, heard.kind) >= silence.cyclic_presence
+    else:
+        enough = heard.share >= silence.heard_share or heard.probability >= silence.heard_probability
     if reading.outside_share < silence.other_sound or (comes_and_goes and in_a_row):
         return enough or heard.events >= silence.heard_events
     if comes_and_goes:

@@ -74,7 +74,8 @@ class Rule:
 class Silence:
     """When a window counts as silent, and when it is too disturbed to tell."""
 
-    heard_presence: float
+    heard_share: float
+    heard_probability: float
     heard_events: int
     cyclic_presence: float
     lasting: float
@@ -157,7 +158,8 @@ def rules_from_table(table: Mapping[str, Any]) -> CauseRules:
     return CauseRules(
         schema=SCHEMA, date=str(table["date"]), weights_from=str(table["weights_from"]), rules=rules,
         silence=Silence(
-            heard_presence=float(silence["heard_presence"]), heard_events=int(silence["heard_events"]),
+            heard_share=float(silence["heard_share"]), heard_probability=float(silence["heard_probability"]),
+            heard_events=int(silence["heard_events"]),
             cyclic_presence=float(silence["cyclic_presence"]),
             lasting=float(silence["lasting"]), other_sound=float(silence["other_sound"]),
             excess_db=float(silence["excess_db"]), masked_outside_share=float(silence["masked_outside_share"]),
