@@ -135,6 +135,7 @@ def test_a_steady_kind_counts_where_it_is_active_or_likely_not_where_a_room_is_a
 ) -> None:
     hiss = replace(heard_as({}), heard=(Heard("hiss", share, probability, 3.0, None, 0),))
     assert is_silent(hiss, floor=None) is not heard
+    assert is_silent(hiss, floor=None, in_a_row=True) is (max(share, probability) < 0.1)
 
 
 def test_masked_is_outside_noise_never_silence() -> None:

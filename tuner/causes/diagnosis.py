@@ -19,7 +19,7 @@ def heard_kinds(reading: Reading, silence: Silence, *, in_a_row: bool = False) -
     a minute fills little of a window and still is not silence. While other sound is about, a kind that does not come
     and go must also last, and of one that does a whole event must be heard before long, not a trace here and there:
     much of a household sounds like water for a second or two. With ``in_a_row`` the reading is one of many, and whoever
-    takes them waits for a gulp to come back: then a trace counts.
+    takes them waits for a gulp to come back: then a trace counts, and of what goes on a fainter one.
     """
     return tuple(h.kind for h in reading.heard if _counts(h, reading, silence, in_a_row))
 
@@ -29,7 +29,9 @@ def _counts(heard: Heard, reading: Reading, silence: Silence, in_a_row: bool) ->
     if comes_and_goes:
         enough = presence(reading, heard.kind) >= silence.cyclic_presence
     else:
-        enough = heard.share >= silence.heard_share or heard.probability >= silence.heard_probability
+        # whoever hears many in a row holds a faint one against the others, and must not end on what goes on faintly
+        likely = silence.heard_share if in_a_row else silence.heard_probability
+        enough = heard.share >= silence.heard_share or heard.probability >= likely
     if reading.outside_share < silence.other_sound or (comes_and_goes and in_a_row):
         return enough or heard.events >= silence.heard_events
     if comes_and_goes:
