@@ -17,17 +17,12 @@ from tests.bench.another_hand import KINDS, render
 from tuner.causes.diagnosis import diagnose_reading
 from tuner.causes.facts import presence
 from tuner.signatures.listener import read_window
-from tuner.terms import SOUND_KINDS, CauseName
+from tuner.terms import SOUND_KINDS
+from tuner.training.elsewhere import MEANS
 
 RATE = 48000
 HEARD_S = 24.0
 SHOWN_PRESENCE = 0.03  # kinds fainter than this on average are not listed
-
-RIGHT: dict[str, tuple[CauseName, ...]] = {
-    "gurgle": ("siphon over-closed",), "slurp": ("siphon over-open",), "trickle": ("vent too wide",),
-    "splash": ("outlet above water", "weir drop"), "hiss": ("vent too closed",), "flush": ("vent too closed",),
-    "roar": ("emergency carrying flow",), "hum": ("pump hum",), "rattle": ("pump hum",),
-}
 
 Result = tuple[str, list[float]]
 """The first cause named, or ``silent``, and the presence of each kind."""
@@ -47,7 +42,7 @@ def run(args: argparse.Namespace) -> None:
     with ProcessPoolExecutor(args.workers) as pool:
         for kind in KINDS:
             results = list(pool.map(one, [(kind, seed) for seed in seeds]))
-            hits = sum(named in RIGHT[kind] for named, _ in results)
+            hits = sum(named in MEANS[kind] for named, _ in results)
             print(f"  {kind:8s} first cause right {hits:3d} of {len(results)}: {summary(results)}", flush=True)
             right += hits
             silent += sum(named == "silent" for named, _ in results)
