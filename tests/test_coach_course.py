@@ -8,6 +8,8 @@ from tests.test_coach_coach import RIG, heard_as, next_step
 from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.questions import EMERGENCY_DRY
+from tuner.coach.safety import MOST_EMERGENCY
 from tuner.coach.wording import LOUD_SINCE
 from tuner.terms import Control, SoundKind, Step
 
@@ -90,3 +92,55 @@ def test_a_cause_leads_once_after_a_move_until_it_leads_again_or_few_hearings_ha
     assert not course.led_once("weir drop")
     course.heard(heard_as(GULPS), "unknown")
     assert not course.led_once("unknown"), "four hearings are enough"
+
+
+def roaring_on(level_db: float = -40.0, instructed: bool = True, gulps: float = 0.5) -> Course:
+    course = Course(instructed={"emergency carrying flow"} if instructed else set())
+    hand = hand_for(HANDS, "siphon valve")
+    assert hand is not None
+    for number in range(MOST_EMERGENCY + 1):
+        last = number == MOST_EMERGENCY
+        shares: dict[SoundKind, float] = {"slurp": gulps, "roar": 0.5}
+        course.heard(heard_as(shares, level_db=level_db if last else -40.0), "emergency carrying flow")
+        if not last:
+            course.moved(hand, 0.125, "emergency carrying flow", 60.0)
+    return course
+
+
+def test_a_roar_that_nothing_done_for_the_emergency_pipe_has_touched_is_not_that_pipes() -> None:
+    assert roaring_on().roared_vainly
+    assert roaring_on().vainly, "and what was opened for it is taken back"
+    assert not roaring_on(instructed=False).roared_vainly, "a blockage is looked for first"
+    assert not roaring_on(level_db=-50.0).roared_vainly, "it grew weaker"
+    assert not roaring_on(gulps=0.0).roared_vainly, "where nothing gulps the box may well be full"
+
+
+def test_a_roar_is_the_emergency_pipes_again_after_silence_and_once_water_is_seen_to_run() -> None:
+    course = roaring_on()
+    course.heard(heard_as({}), None)
+    course.heard(heard_as({"slurp": 0.5, "roar": 0.5}), "emergency carrying flow")
+    assert not course.roared_vainly
+    course = roaring_on()
+    course.looked(EMERGENCY_DRY.id, "yes", {"emergency carrying flow": 4.0})
+    assert not course.roared_vainly
+
+
+def test_moves_for_the_emergency_pipe_count_since_silence_whatever_was_moved_between() -> None:
+    course = roaring_on()
+    moved(course, -0.0625)
+    assert course.emergency_moves() == MOST_EMERGENCY
+    course.heard(heard_as({}), None)
+    assert course.emergency_moves() == 0
+
+
+def test_moves_are_tried_since_the_last_instruction_or_silence() -> None:
+    course = Course()
+    moved(course, 0.125)
+    course.instruct("weir drop")
+    assert course.tried() == 0
+    for tried in (1, 2):
+        moved(course, 0.125)
+        course.heard(heard_as({"splash": 0.5}), "weir drop")
+        assert course.tried() == tried
+    course.heard(heard_as({}), None)
+    assert course.tried() == 0

@@ -6,10 +6,21 @@ import pytest
 
 from tests.test_coach_safety import CALM
 from tuner.coach import wording
-from tuner.coach.leading import as_heard_again, instead_of, is_set_aside, leading_cause
-from tuner.coach.marks import Mark
+from tuner.coach.course import Course
+from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.leading import (
+    MOST_TRIALS,
+    as_heard_again,
+    instead_of,
+    is_explained,
+    is_set_aside,
+    leading_cause,
+    leading_in,
+)
+from tuner.coach.marks import Made, Mark
 from tuner.coach.safety import Situation
 from tuner.coach.shares import Word
+from tuner.rig import Rig
 from tuner.terms import Cause, CauseName, Diagnosis, Heard, Levels, Reading, SoundKind
 
 LEVELS = Levels(-40.0, -38.0, -41.0, -43.0, -35.0, (1000.0,), (-45.0,))
@@ -71,7 +82,7 @@ def test_what_is_heard_of_a_cause_that_no_control_mends_is_that_cause_once_its_i
 
 
 def test_what_stays_after_an_instruction_is_turned_for_where_the_belief_takes_it_for_a_drain() -> None:
-    both = told({"trickle": 1.0, "hiss": 0.5}, air=0.9, wide=0.07)
+    both = told({"trickle": 1.0, "hiss": 0.5}, air=0.8, wide=0.07)
     believed: dict[CauseName, float] = {"vent too wide": 0.8, "siphon over-closed": 0.1}
     assert leading_cause(both, (), Word(believed, 0.1)).name == "pump drawing air"
     drains = leading_cause(both, {"pump drawing air"}, Word(believed, 0.1))
@@ -158,6 +169,41 @@ def test_a_splash_that_stays_is_closed_for_where_it_may_be_a_sunk_box(sunk: floa
 
 
 def test_what_is_left_is_turned_for_only_by_a_cause_that_sounds_like_it() -> None:
-    splash = Diagnosis(False, (), (Cause("weir drop", 0.9, ()),), told({"splash": 0.9}, open=0.1).reading)
+    splash = Diagnosis(False, (), (Cause("weir drop", 0.8, ()),), told({"splash": 0.9}, open=0.1).reading)
     word = Word({"siphon over-open": 0.2, "vent too closed": 0.5}, 0.3)
     assert leading_cause(splash, {"weir drop"}, word).name == "siphon over-open"
+
+
+def test_nothing_is_turned_for_what_causes_set_aside_surely_make() -> None:
+    word = Word({"vent too wide": 0.8}, 0.1)
+    surely = told({"trickle": 1.0, "hiss": 0.5}, air=0.97, wide=0.02)
+    assert leading_cause(surely, {"pump drawing air"}, word).name == "pump drawing air"
+    assert is_explained(surely, {"pump drawing air"})
+    assert not is_explained(surely, ()), "its instruction comes first"
+    more = told({"trickle": 1.0, "hiss": 0.5, "slurp": 0.3}, air=0.97, wide=0.02)
+    assert not is_explained(more, {"pump drawing air"}), "drawn air makes no gulps"
+    assert leading_cause(more, {"pump drawing air"}, word).name == "vent too wide"
+
+
+def test_what_a_few_moves_have_not_ended_is_left_to_the_cause_set_aside() -> None:
+    both = told({"trickle": 1.0, "hiss": 0.5}, air=0.8, wide=0.07)
+    word = Word({"vent too wide": 0.8}, 0.1)
+    for tried, name in ((0, "vent too wide"), (MOST_TRIALS - 1, "vent too wide"), (MOST_TRIALS, "pump drawing air")):
+        assert leading_cause(both, {"pump drawing air"}, word, tried=tried).name == name
+
+
+def test_a_splash_that_came_after_closing_had_silenced_it_is_that_of_a_sunk_box() -> None:
+    hand = hand_for(hands_of(Rig()), "siphon valve")
+    assert hand is not None
+    splash = Diagnosis(False, (), (Cause("weir drop", 0.9, ()),), told({"splash": 0.9}, open=0.1).reading)
+    for levels_db, name in (((-70.0, -50.0), "siphon over-open"), ((-50.0, -50.0), "weir drop")):
+        made, gulps = Made(hand, -0.125, None), Mark(0, False, -40.0, gulps=0.5)
+        after = [Mark(1, level_db < -60.0, level_db) for level_db in levels_db]
+        assert leading_in(splash, Course(moves=[made], marks=[gulps, *after]), None).name == name
+
+
+def test_a_roar_that_the_moves_have_disproved_is_taken_for_gulps() -> None:
+    cause = leading_cause(told(emergency=0.7, open=0.2), (), None, {"emergency carrying flow"})
+    assert (cause.name, cause.because) == ("siphon over-open", (wording.ROARED_IN_VAIN,))
+    cause = leading_cause(told(closed=0.7, open=0.2), (), None, {"siphon over-closed"})
+    assert (cause.name, cause.because) == ("siphon over-open", (wording.OPENED_IN_VAIN,))

@@ -448,3 +448,31 @@ def test_what_was_opened_in_vain_is_closed_beyond_its_start_by_steps_that_double
     assert sizes == pytest.approx([STEP_TURN, 2 * STEP_TURN, 4 * STEP_TURN, 8 * STEP_TURN])
     course.heard(heard_as({"slurp": 0.6, "splash": 1.0, "gurgle": 0.3}), "siphon over-open")
     assert course.room_to_close() == pytest.approx(STEP_TURN)
+
+
+@pytest.mark.parametrize(
+    ("amount", "levels_db", "helped"),
+    [
+        (-0.25, (-47.0,), True),
+        (-0.25, (-44.0,), False),  # hardly quieter
+        (0.25, (-47.0,), False),  # a full channel grows quieter by opening too
+        (-0.25, (None, -44.0), True),  # silent for a while
+        (-0.25, (None, -41.0), False),  # and then as loud as before
+        (-0.25, (-47.0, -41.0), False),
+    ],
+)
+def test_a_closing_helped_where_it_grew_far_quieter_or_silent_and_is_so_yet(
+    amount: float, levels_db: tuple[float | None, ...], helped: bool
+) -> None:
+    course = Course()
+    course.heard(heard_as(GULPS, level_db=-40.0), "siphon over-open")
+    moved(course, amount)
+    for level_db in levels_db:
+        if level_db is None:
+            course.heard(heard_as({}, level_db=-70.0), None)
+        else:
+            course.heard(heard_as({"splash": 0.5}, level_db=level_db), "weir drop")
+    assert course.turns.closing_helped() == helped
+    assert course.turns.came_after_closing() == (helped and None in levels_db)
+    moved(course, -0.25)
+    assert not course.turns.closing_helped(), "nothing was heard since"

@@ -20,7 +20,7 @@ from tuner.coach.doubts import MOST_DOUBTS, PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import instead_of, is_set_aside, leading_in
+from tuner.coach.leading import THE_EMERGENCY, instead_of, is_set_aside, leading_in
 from tuner.coach.options import candidates
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect
 from tuner.coach.rule import REMEDIES, PlainRule
@@ -77,7 +77,7 @@ class Coach:
         self._hears_again = hears_again
         self._doubts, self._in_doubt = Doubts(over_room=floor is not None), False
         self._unmoved, self._bearing_worth = Unmoved(), BEARING_WORTH
-        self._hiss_beside = self._decided = False
+        self._hiss_beside = self._decided = self._rescues = False
         self._ending = self.outcome = ""
 
     def hear(self, samples: Samples, sample_rate: int) -> Diagnosis:
@@ -164,8 +164,8 @@ class Coach:
         """Return the next move, a question, or None when nothing more is to be done (``summary`` says why)."""
         if not self._decided:
             self._entries.append({"advised": True})
-            self._pending = self._decide()
-            self._decided = True
+            self._rescues = False
+            self._pending, self._decided = self._decide(), True
         return self._pending
 
     def _decide(self) -> Step | Question | None:
@@ -223,8 +223,7 @@ class Coach:
         also = self._doubts.remark()
         if self._hiss_beside:
             also += f"; {instructions.ROOMS_HISS if self.floor is None else instructions.PUMPS_HISS}"
-        found = closing.closing_of(self._belief, self.rig, self._hands)
-        self._ending = closing.last_words(now, found, beside, also)
+        self._ending = closing.last_words(now, closing.closing_of(self._belief, self.rig, self._hands), beside, also)
         return None
 
     def _parking_move(self, worth: float, quiet: float) -> Step | None:
@@ -242,7 +241,8 @@ class Coach:
             return self._for_unmendable(cause.name)
         if self._came_with_move() and (back := contradicted(cause.name, self._course, self._situation())):
             return back
-        made = self._course.emergency_moves() if cause.name == "emergency carrying flow" else 0
+        self._rescues = cause.name in THE_EMERGENCY
+        made = self._course.emergency_moves() if self._rescues else 0
         if made >= 2 * safety.MOST_EMERGENCY:
             self._ending = instructions.BLOCKAGE
             return None
@@ -310,7 +310,7 @@ class Coach:
         if cause in self._course.instructed:
             self._ending = f"{cause} is still there after the instruction was given: {text}"
             return None
-        self._course.instructed.add(cause)
+        self._course.instruct(cause)
         return self._instruction(control, text, wait_s=60.0)
 
     def _instruction(self, control: Control, text: str, wait_s: float) -> Step:
@@ -335,7 +335,7 @@ class Coach:
             self._rule.did(control, done)
             self._belief.moved(control, done)
             leading = self._diagnosis.causes[0].name if self._diagnosis and self._diagnosis.causes else None
-            self._course.moved(hand, done, leading, wait_s)
+            self._course.moved(hand, done, "emergency carrying flow" if self._rescues else leading, wait_s)
             self._doubts.moved()
         self._decided = False
 

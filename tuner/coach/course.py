@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from itertools import takewhile
 from math import inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
 from tuner.coach.marks import Made, Mark, Told
 from tuner.coach.questions import EMERGENCY_DRY
-from tuner.coach.safety import sends_more
+from tuner.coach.safety import MOST_EMERGENCY, sends_more
 from tuner.coach.signs import cycle_s, falls, overfull, rests, roaring_much
 from tuner.coach.surface import LOOKS, Seen
 from tuner.coach.turns import WORSE_DB, Turns
@@ -35,11 +34,13 @@ class Course:
     since a gulp or flush, of the drains or not; ``stood_low`` tells that the box gulped at the last move.
     ``covered_db`` has the levels of the readings since the last move that other sound covered, up to one that was not,
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
-    opened again and again and gulps: what else is heard then is no open channel's. ``looks`` has the looks into the box
+    opened again and again and gulps: what else is heard then is no open channel's. ``roared_vainly`` tells that moves
+    for the emergency pipe, and a search for what blocks it, left a roar and gulps as they were: nor is it that pipe's.
+    ``looks`` has the looks into the box
     that were answered, ``misheard`` tells that they showed a gurgle to be no full channel's. ``declined`` holds the
     controls and ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to.
-    ``unanswered`` tells that a question since the last reading got no answer; ``room_db`` is the lowest level that was
-    heard in silence or between bouts.
+    ``instructed_after`` is the number of moves before the last instruction. ``unanswered`` tells that a question since
+    the last reading got no answer; ``room_db`` is the lowest level that was heard in silence or between bouts.
     """
 
     moves: list[Made] = field(default_factory=list)
@@ -50,6 +51,7 @@ class Course:
     asked: set[str] = field(default_factory=set)
     looks: list[Seen] = field(default_factory=list)
     instructed: set[CauseName] = field(default_factory=set)
+    instructed_after: int = 0
     parkings: int = 0
     silent_s: float = 0.0
     unheard_s: float = 0.0
@@ -59,6 +61,7 @@ class Course:
     covered_db: list[float] = field(default_factory=list)
     seen_running: bool = False
     vainly: bool = False
+    roared_vainly: bool = False
     misheard: bool = False
     declined: set[tuple[Control, int]] = field(default_factory=set)
     unanswered: bool = False
@@ -81,8 +84,9 @@ class Course:
         turns = self.turns
         in_vain = turns.opened_in_vain() or turns.comes_more_by_opening() or turns.as_loud_far_apart()
         in_vain = (in_vain or (self.vainly and turns.still_in_vain())) and not roaring_much(reading, self.room_db)
-        self.vainly = in_vain or turns.opened_beyond()
         self._uncovered()
+        self.roared_vainly = self._roared_in_vain()
+        self.vainly = in_vain or turns.opened_beyond() or self.roared_vainly
         self.silent_s = self.silent_s + reading.clean_s if leading is None else 0.0
 
     def covered(self, reading: Reading) -> None:
@@ -103,6 +107,7 @@ class Course:
             self.vainly &= not seen.reaches_elbow
             self.misheard = self._seen_dry() if seen.low else self.misheard and not seen.reaches_elbow
         self.seen_running = question_id == EMERGENCY_DRY.id and odds.get("emergency carrying flow", 0.0) > 0.0
+        self.roared_vainly &= not self.seen_running
         return seen
 
     def _seen_dry(self) -> bool:
@@ -184,9 +189,39 @@ class Course:
             since[made.hand.control] = since.get(made.hand.control, 0.0) - made.amount
         return tuple((control, amount) for control, amount in since.items() if abs(amount) > 1e-9)
 
+    def instruct(self, cause: CauseName) -> None:
+        """Note that the instruction of a cause was given."""
+        self.instructed.add(cause)
+        self.instructed_after = len(self.moves)
+
+    def tried(self) -> int:
+        """Return how many moves were made since the last instruction, or since it was last silent."""
+        return len(self.moves) - max(self.instructed_after, self._last_silent())
+
+    def _last_silent(self) -> int:
+        """Return the number of moves after which it was last silent."""
+        return max((mark.moves for mark in self.marks if mark.silent), default=0)
+
     def emergency_moves(self) -> int:
-        """Return how many moves in a row were made for the emergency pipe, up to now."""
-        return len(list(takewhile(lambda made: made.cause == "emergency carrying flow", reversed(self.moves))))
+        """Return how many moves were made for the emergency pipe since it was last silent."""
+        return len(self._for_emergency())
+
+    def _for_emergency(self) -> list[int]:
+        """Return the places of the moves that were made for the emergency pipe since it was last silent."""
+        since = range(self._last_silent(), len(self.moves))
+        return [i for i in since if self.moves[i].cause == "emergency carrying flow"]
+
+    def _roared_in_vain(self) -> bool:
+        """Tell whether the moves for the emergency pipe leave it gulping as loud as before them, nothing blocked.
+
+        What that pipe carries grows less with each, and gulps let the water sink far below its rim. It is believed in
+        again after silence, once water is seen to run, and where it grows by closing.
+        """
+        made = self._for_emergency()
+        looked_for = len(made) >= MOST_EMERGENCY and "emergency carrying flow" in self.instructed
+        if not looked_for or self.marks[-1].gulps <= 0.0 or self.turns.closed_in_vain():
+            return False
+        return self.roared_vainly or self.turns.gulps_as_before(made[0])
 
     def loud_since_closing(self) -> bool:
         """Tell whether other sound has covered everything since a move that sends more past the siphon, far louder.

@@ -22,11 +22,14 @@ from tuner.terms import SOUND_KINDS, Cause, CauseName, Diagnosis, SoundKind
 NEXT_COUNTS_FROM, NEXT_LEADS = 0.04, 0.4  # when the best cause is none to act on: absolute, and of what is left
 TURN_FROM = 0.25  # no control is turned for a cause less likely than this while another one leads
 FAINT, HEARD_AGAIN = 0.02, 2  # presence from which a faint sound counts that comes back, and in how many hearings
+SURELY = 0.9  # probability of causes that are set aside, from which what they sound like is not turned for
+MOST_TRIALS = 4  # moves since the last instruction, without a silence, after which nothing more is tried
 TRACE = 0.05  # presence from which a sound is there at all
 BELIEVED_FROM = 0.5
 SUNK_FROM = 0.1  # chance that a splash is that of a sunk box, from which closing is tried before the splash is left
 HARDLY = 0.1  # belief in a cause below which its sound may as well be that of a cause set aside
 FULL_CHANNEL: frozenset[CauseName] = frozenset({"siphon over-closed", "vent too closed"})
+THE_EMERGENCY: frozenset[CauseName] = frozenset({"emergency carrying flow"})
 MAY_MAKE: dict[CauseName, tuple[SoundKind, ...]] = {  # a splash may be a faint gurgle, or a box that has sunk
     **{cause: SPEAKING[cause] for cause in ("vent too wide", "vent too closed", "emergency carrying flow")},
     "siphon over-open": ("slurp", "splash", "gurgle", "flush"), "siphon over-closed": ("gurgle", "splash", "slurp"),
@@ -36,28 +39,35 @@ AT_THE_VALVE: frozenset[CauseName] = frozenset({"siphon over-open", "siphon over
 
 def leading_in(diagnosis: Diagnosis, course: Course, word: Word | None) -> Cause:
     """Return the cause to act on in the course of a session; ``word`` is as ``leading_cause`` takes it."""
-    leading = leading_cause(diagnosis, course.instructed, word, vainly=course.vainly)
+    disproved = {*(FULL_CHANNEL if course.vainly else ()), *(THE_EMERGENCY if course.roared_vainly else ())}
+    leading = leading_cause(diagnosis, course.instructed, word, disproved, course.tried())
+    if leading.name in SPLASHING and course.turns.came_after_closing():
+        leading = replace(leading, name="siphon over-open", because=(wording.SUNK,))
     return as_seen(as_heard_again(leading, course.instructed, course.turns.marks_here()), course.seen())
 
 
 def leading_cause(
-    diagnosis: Diagnosis, instructed: Collection[CauseName], word: Word | None, *, vainly: bool = False,
+    diagnosis: Diagnosis, instructed: Collection[CauseName], word: Word | None,
+    disproved: Collection[CauseName] = frozenset(), tried: int = 0,
 ) -> Cause:
     """Return the cause to act on: the best one, or the next where its instruction was given and did not help.
 
     ``word`` is the belief's, None while there is none to go by. What a cause that was set aside sounds like, a drain
-    may sound like too: which of them leads then is for the belief to say, which knows what the moves did. Where the
-    siphon was opened ``vainly``, what sounds like a full channel is taken for gulps. ``diagnosis`` must not be silent.
+    may sound like too: which of them leads then is for the belief to say, which knows what the moves did, but not where
+    that cause surely makes all that is heard, nor once ``tried`` moves since the instruction have not ended it. What
+    sounds like a cause that the moves ``disproved`` is taken for gulps. ``diagnosis`` must not be silent.
     """
     leading = _by_the_rules(diagnosis, instructed, word.causes if word else {})
-    if vainly and leading.name in FULL_CHANNEL:
-        return Cause("siphon over-open", leading.probability, (wording.OPENED_IN_VAIN,))
+    if leading.name in disproved:
+        why = wording.ROARED_IN_VAIN if leading.name in THE_EMERGENCY else wording.OPENED_IN_VAIN
+        return Cause("siphon over-open", leading.probability, (why,))
     if word is None:
         return leading
     if is_set_aside(leading.name, instructed):
         if leading.name in SPLASHING and word.sunk >= SUNK_FROM:
             return Cause("siphon over-open", word.sunk, (wording.SUNK,))
-        return _drains_instead(diagnosis, word.causes) if word.quiet < BELIEVED_FROM else leading
+        tried_enough = tried >= MOST_TRIALS or is_explained(diagnosis, instructed)
+        return leading if tried_enough or word.quiet >= BELIEVED_FROM else _drains_instead(diagnosis, word.causes)
     if word.causes.get(leading.name, 1.0) < HARDLY and word.quiet >= BELIEVED_FROM:
         sounds = set(SPEAKING[leading.name])
         aside = (c for c in diagnosis.causes if is_set_aside(c.name, instructed))
@@ -99,6 +109,14 @@ def as_heard_again(cause: Cause, instructed: Collection[CauseName], here: Collec
 def is_set_aside(cause: CauseName, instructed: Collection[CauseName]) -> bool:
     """Tell whether a cause is none that a control mends and its instruction was given: it may well stay."""
     return cause in LEFT and cause != "siphon not purged" and cause in instructed
+
+
+def is_explained(diagnosis: Diagnosis, instructed: Collection[CauseName]) -> bool:
+    """Tell whether causes that are set aside surely make all that is heard: there is nothing to turn for."""
+    aside = [cause for cause in diagnosis.causes if is_set_aside(cause.name, instructed)]
+    made = {kind for cause in aside for kind in SPEAKING.get(cause.name, ())}
+    heard = {kind for kind in SOUND_KINDS if presence(diagnosis.reading, kind) >= TRACE}
+    return heard <= made and sum(cause.probability for cause in aside) >= SURELY
 
 
 def _drains_instead(diagnosis: Diagnosis, believed: Mapping[CauseName, float]) -> Cause:

@@ -2,7 +2,11 @@
 
 1.  While the emergency pipe carries water, or may well do so (a roar through ``ROAR_MUCH`` of the time), nothing is
     closed and nothing is sped up: first the pump is slowed, then the siphon is opened, then a person looks for a
-    blockage.
+    blockage. Where ``MOST_EMERGENCY`` such moves and that search left a roar and gulps as loud as they were, the roar
+    is no longer taken for that pipe's, until it is silent, grows by closing, or water is seen to run there: gulps let
+    the box sink far below its rim. Nor is one that is heard with the siphon further open than where it was silent,
+    nothing else moved since (``proven``), where no water is seen to run: back there it may be closed, or by
+    one finest step, but no further.
 2.  The emergency pipe is never a control: no step restricts it.
 3.  The siphon is never closed fully while pumps run: a closing move leaves at least ``LEAST_OPENING`` of its
     travel, counted from a cautious estimate of where it stands, and closing moves never add up to more than
@@ -27,8 +31,9 @@
 7.  While the open channel gurgles through ``GURGLE_MUCH`` of the time, it carries more than it should, whatever else is
     heard: nothing is closed and nothing sped up, which would send it more. The same holds while it flushes much of the
     time, and more than the siphon gulps, and where closing moves in a row made it no better, whatever it sounds like;
-    and where what gulps never rests and is not heard alone, until the siphon was opened once, which tells (a splash
-    beside gulps counts for nothing once they returned in a cycle, which a full channel's noise does not).
+    and where what gulps never rests and is not heard alone, until the siphon was opened once, which tells, and where
+    closing it has not just ended it or made it far quieter (a splash beside gulps counts for nothing once they returned
+    in a cycle, which a full channel's noise does not).
     Where the siphon was opened again and again, and it gulps as before, what sounds like a full channel is not
     believed: what was opened is closed again, and nothing is opened or sped up, unless the emergency pipe may carry
     water. It is closed further than that only by one finest step, then two, four and so on, as long as no gurgle or
@@ -79,7 +84,8 @@ class Situation:
     ``flushing_most`` of a flush that fills ``FLUSH_MUCH`` of the time and more of it than gulps do, ``closed_in_vain``
     of noise that grew, or stayed, as it was closed, ``opened_in_vain`` of gulps that stayed as it was opened,
     ``may_be_full`` of gulps that never rest, beside which a full channel may be heard, before the siphon was opened at
-    all. Below ``slowest_percent`` of its speed the pump may send too little up.
+    all, and where closing it has not just helped. Below ``slowest_percent`` of its speed the pump may send too little
+    up.
     In the valve's unit, the siphon may be closed by ``room_to_close`` before it stands where the open channel gurgled
     much, and by ``most_closed`` before it may well take too much less; ``closed_most`` is the largest closing so
     far, and ``closed_ill`` the smallest after which it gurgled or the emergency pipe carried. By more than

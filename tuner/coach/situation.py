@@ -31,19 +31,20 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
     # what was silent with the siphon closer does not overflow with it wider
     proven, known = room_to_silence(course), room_to_known(course)
-    if diagnosis is not None and proven <= 0.0 and roaring_much(diagnosis.reading, course.room_db):
+    if diagnosis is not None and roaring_much(diagnosis.reading, course.room_db):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     # eyes go before ears: below the crest the other pipes are dry, and over the elbow the open channel runs full
     seen = course.seen()
     low, over = seen is not None and seen.low, seen is not None and seen.over
-    emergency = 0.0 if low else emergency
+    by_opening = proven > 0.0 and emergency >= safety.EMERGENCY_MAYBE and not course.seen_running
+    emergency = 0.0 if low or by_opening or course.roared_vainly else emergency
     room = course.room_to_close()
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
     # with anything else beside the gulps it may be a full channel; what was opened may be taken back all the same, but
     # no closing leaps from there into what is less open than where it began
     cycled, was_opened = course.turns.cycled(), course.turns.was_opened()
     alone = diagnosis is not None and gulps_alone(diagnosis.reading, told=cycled or was_opened)
-    first = closed_most <= 0.0
+    first, helped = closed_most <= 0.0, course.turns.closing_helped()
     if alone and not first and opened <= 0.0:
         share = safety.MOST_TAKEN_AT_ONCE
     else:
@@ -66,9 +67,9 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
         flushing_most=heard is not None and flushing_most(heard),
         closed_in_vain=course.turns.closed_in_vain() and not low,
         opened_in_vain=course.vainly,
-        may_be_full=heard is not None and may_be_full(heard, cycled=cycled) and not was_opened,
+        may_be_full=heard is not None and may_be_full(heard, cycled=cycled) and not (was_opened or helped),
         room_to_close=room,
-        most_closed=max(taken_back, belief.most_closed(share)),
+        most_closed=0.0 if by_opening else max(taken_back, belief.most_closed(share)),
         closed_most=closed_most,
         closed_ill=course.turns.closed_ill(),
         most_sped=belief.most_sped(share),

@@ -23,6 +23,7 @@ OPENED_BEYOND = 6.0  # the same from which it is so whatever is heard beside: no
 GURGLE_TRACE, FLUSH_TRACE = 0.1, 0.1  # presence up to which it does not gurgle, or flush
 LESS_REST, FAR_LESS_REST = 0.1, 0.25  # of the time in pauses, where the level grew by so much, and anyhow
 MORE_OFTEN_DB = 2.0
+FAR_QUIETER_DB = 6.0  # by a closing: no full channel's
 CONTROLS: tuple[Control, ...] = ("siphon valve", "vent tap", "return pump")
 SLOWER = 1.2  # times the period before, from which gulps come clearly more seldom
 
@@ -112,6 +113,25 @@ class Turns:
         far = at[-1 - closings] - at[-1] >= VAINLY_FAR * self.moves[-1].hand.first - 1e-9
         return louder or (closings >= VAIN_CLOSINGS and far and as_much)
 
+    def closing_helped(self) -> bool:
+        """Tell whether the last move closed the siphon, and it was silent after it, or far quieter, and is so yet.
+
+        A full channel is sent more by it, and grows louder.
+        """
+        before, here = self.marks_after(len(self.moves) - 1), self.marks_here()
+        if self._last_turn() >= 0.0 or self.silent_before_last() or not before or not here:
+            return False
+        less_db = mean_level_db(before) - here[-1].level_db
+        return less_db >= (WORSE_DB if any(mark.silent for mark in here) else FAR_QUIETER_DB)
+
+    def came_after_closing(self) -> bool:
+        """Tell whether closing the siphon silenced it, and something fainter came where nothing was moved since.
+
+        A box that stood deep is heard again once it has sunk so far; what always falls would not have ceased.
+        """
+        here = self.marks_here()
+        return self.closing_helped() and any(mark.silent for mark in here) and not here[-1].silent
+
     def _began_by_closing(self) -> bool:
         heard = self.marks_after(len(self.moves))
         if not heard or self._last_turn() >= 0.0 or not self.silent_before_last():
@@ -178,6 +198,10 @@ class Turns:
                 narrow, wide = (mark, now) if apart > 0.0 else (now, mark)
                 return wide.level_db > narrow.level_db - STAYED_DB
         return False
+
+    def gulps_as_before(self, move: int) -> bool:
+        """Tell whether it gulps, and is hardly quieter than before a move, by its place."""
+        return self.marks[-1].gulps >= STILL_GULPS and self._as_loud_as_before(move, WORSE_DB)
 
     def _as_loud_as_before(self, move: int, within_db: float) -> bool:
         """Tell whether it is not quieter by more than so much than before a move, by its place."""

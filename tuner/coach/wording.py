@@ -33,6 +33,8 @@ CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the
 SEEN_LOW = "the water in the box was seen to stand below the open channel's elbow"
 SEEN_HIGH = "it sounds like gulps, but the water was seen to stand at the open channel's elbow"
 OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
+LEAST_GAIN_SAID = 0.02  # of the chance to bear changes of flow
+ROARED_IN_VAIN = "it roars, but nothing that was done for the emergency pipe helped, and it gulps: the box stands low"
 NEVER_RESTS = "it sounds like gulps, but it never rests: a little more opening tells whether the open channel is full"
 SPLASH_CAME = (
     "That came with opening the siphon: it takes so much that the box sinks and the water falls further into it. Go"
@@ -89,7 +91,7 @@ def expectation(move: Prospect, cause: CauseName) -> str:
 
 def parking_why(bears_now: float, bears_then: float) -> str:
     """Return the reason for a move made in silence."""
-    if bears_then <= bears_now:
+    if bears_then < bears_now + LEAST_GAIN_SAID:
         return "It is silent, and this finds where the edge of the quiet is, so that it may stand further from it."
     return (
         f"It is silent, and this finds the middle of the quiet window: the chance to bear small changes of flow"
