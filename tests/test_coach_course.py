@@ -8,6 +8,7 @@ from tests.test_coach_coach import RIG, heard_as, next_step
 from tuner.coach import Coach
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
+from tuner.coach.instructions import BETWEEN_STEPS
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import MOST_EMERGENCY
 from tuner.coach.wording import LOUD_SINCE
@@ -133,14 +134,25 @@ def test_moves_for_the_emergency_pipe_count_since_silence_whatever_was_moved_bet
     assert course.emergency_moves() == 0
 
 
-def test_moves_are_tried_since_the_last_instruction_or_silence() -> None:
+def test_moves_are_tried_since_the_last_instruction() -> None:
     course = Course()
-    moved(course, 0.125)
-    course.instruct("weir drop")
-    assert course.tried() == 0
     for tried in (1, 2):
         moved(course, 0.125)
-        course.heard(heard_as({"splash": 0.5}), "weir drop")
         assert course.tried() == tried
-    course.heard(heard_as({}), None)
+    course.instruct("weir drop")
     assert course.tried() == 0
+
+
+def test_the_third_time_at_the_same_noisy_settings_ends_the_moves_around_them() -> None:
+    course = Course()
+    for amount, level_db, stuck in (
+        (0.0625, None, False), (-0.0625, -40.0, False), (0.0625, -40.0, False), (-0.0625, -40.0, False),
+        (0.0625, -40.0, False), (-0.0625, -40.0, True),
+    ):
+        moved(course, amount)
+        course.heard(heard_as(GULPS if level_db else {}), "siphon over-open" if level_db else None)
+        assert (course.stuck() is not None) == stuck
+    assert course.stuck() == ("siphon valve", BETWEEN_STEPS)
+    moved(course, 0.5, "vent tap")
+    course.heard(heard_as(GULPS), "siphon over-open")
+    assert course.stuck() is None, "other air is another setting"

@@ -248,8 +248,8 @@ class Coach:
             return None
         if made >= safety.MOST_EMERGENCY and cause.name not in self._course.instructed:
             return self._instruct_once(cause.name, "siphon valve", instructions.BLOCKAGE)
-        if control := self._course.without_effect():
-            return self._instruct_once(cause.name, control, instructions.NO_EFFECT.format(control=control))
+        if stuck := self._course.stuck():
+            return self._instruct_once(cause.name, *stuck)
         now = self._situation()
         for move in self._candidates(cause.name):
             step = Step(

@@ -8,6 +8,7 @@ from math import inf
 
 from tuner.causes.facts import presence
 from tuner.coach.handwork import Hand
+from tuner.coach.instructions import BETWEEN_STEPS, NO_EFFECT
 from tuner.coach.marks import Made, Mark, Told
 from tuner.coach.questions import EMERGENCY_DRY
 from tuner.coach.safety import MOST_EMERGENCY, sends_more
@@ -21,6 +22,7 @@ from tuner.terms import CauseName, Control, Question, Reading, Step
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
+MOST_NOISY_VISITS = 3  # to the same settings, after which moves only go around
 LONG_SETTLED_S = 1e6
 LED_TWICE, LED_OF = 2, 4  # hearings after a move in which a cause leads, before its instruction; of so many
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
@@ -195,12 +197,8 @@ class Course:
         self.instructed_after = len(self.moves)
 
     def tried(self) -> int:
-        """Return how many moves were made since the last instruction, or since it was last silent."""
-        return len(self.moves) - max(self.instructed_after, self._last_silent())
-
-    def _last_silent(self) -> int:
-        """Return the number of moves after which it was last silent."""
-        return max((mark.moves for mark in self.marks if mark.silent), default=0)
+        """Return how many moves were made since the last instruction."""
+        return len(self.moves) - self.instructed_after
 
     def emergency_moves(self) -> int:
         """Return how many moves were made for the emergency pipe since it was last silent."""
@@ -208,8 +206,8 @@ class Course:
 
     def _for_emergency(self) -> list[int]:
         """Return the places of the moves that were made for the emergency pipe since it was last silent."""
-        since = range(self._last_silent(), len(self.moves))
-        return [i for i in since if self.moves[i].cause == "emergency carrying flow"]
+        silent = max((mark.moves for mark in self.marks if mark.silent), default=0)
+        return [i for i in range(silent, len(self.moves)) if self.moves[i].cause == "emergency carrying flow"]
 
     def _roared_in_vain(self) -> bool:
         """Tell whether the moves for the emergency pipe leave it gulping as loud as before them, nothing blocked.
@@ -243,6 +241,14 @@ class Course:
     def slowed_lately(self) -> bool:
         """Tell whether the pump was slowed in one of the last two moves."""
         return any(m.hand.control == "return pump" and m.amount < 0 for m in self.moves[-2:])
+
+    def stuck(self) -> tuple[Control, str] | None:
+        """Return the control that leads no further, and what to do instead, or None."""
+        if control := self.without_effect():
+            return control, NO_EFFECT.format(control=control)
+        if self.moves and self.turns.times_noisy_here() >= MOST_NOISY_VISITS:
+            return self.moves[-1].hand.control, BETWEEN_STEPS
+        return None
 
     def without_effect(self) -> Control | None:
         """Return the control that was turned far one way while a gurgle or roar stayed just as loud, if any.

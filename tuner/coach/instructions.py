@@ -56,6 +56,11 @@ NO_EFFECT = (
     "Turning the {control} has not changed the noise: something else holds the flow. Look for a blocked strainer, a"
     " snail or plant in the pipe, and a valve whose wheel turns without moving its gate; then listen again."
 )
+BETWEEN_STEPS = (
+    "It has been noisy at these very settings time and again: the quiet lies between two steps of the control, or what"
+    " is left is not the drains'. Go back to the best setting so far, try a smaller turn than it can be read to, or"
+    " change the pump a little; a finer valve mends it."
+)
 NO_VENT = (
     "The open channel has no air tap to open: fit a small vent at its top elbow, or drill out the one that is there;"
     " without air it becomes a siphon and flushes."

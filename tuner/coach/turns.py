@@ -54,6 +54,19 @@ class Turns:
         at, last = self.places(control), {mark.moves: mark for mark in self.marks if mark.moves >= since}
         return [at[moves] - at[-1] for moves, mark in last.items() if not mark.silent]
 
+    def times_noisy_here(self) -> int:
+        """Return how often it was left noisy where all controls stand now, this time among them."""
+        at = [(self.places(control), self._finest(control)) for control in CONTROLS]
+
+        def is_here(moves: int) -> bool:
+            return all(abs(places[moves] - places[-1]) < finest / 2 for places, finest in at)
+
+        last = {mark.moves: mark for mark in self.marks}
+        return sum(is_here(moves) and not mark.silent for moves, mark in last.items())
+
+    def _finest(self, control: Control) -> float:
+        return next((made.hand.finest for made in self.moves if made.hand.control == control), 1.0)
+
     def marks_at_this_speed(self) -> list[Mark]:
         """Return what was heard since the pump was last moved, which makes all before it past."""
         since = self.since("return pump")
@@ -253,7 +266,7 @@ class Turns:
         channel was seen dry.
         """
         at = self.openings()
-        finest = next((made.hand.finest for made in self.moves if made.hand.control == "siphon valve"), 1.0)
+        finest = self._finest("siphon valve")
         widest, level_db = -inf, -inf
         taps = (i + 1 for i, made in enumerate(self.moves) if made.hand.control == "vent tap" and made.amount > 0)
         aired = max(taps, default=0)
