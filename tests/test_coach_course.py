@@ -143,11 +143,11 @@ def test_moves_are_tried_since_the_last_instruction() -> None:
     assert course.tried() == 0
 
 
-def test_the_third_time_at_the_same_noisy_settings_ends_the_moves_around_them() -> None:
+def test_the_fourth_time_at_the_same_noisy_settings_ends_the_moves_around_them() -> None:
     course = Course()
     for amount, level_db, stuck in (
         (0.0625, None, False), (-0.0625, -40.0, False), (0.0625, -40.0, False), (-0.0625, -40.0, False),
-        (0.0625, -40.0, False), (-0.0625, -40.0, True),
+        (0.0625, -40.0, False), (-0.0625, -40.0, False), (0.0625, -40.0, False), (-0.0625, -40.0, True),
     ):
         moved(course, amount)
         course.heard(heard_as(GULPS if level_db else {}), "siphon over-open" if level_db else None)

@@ -22,7 +22,7 @@ from tuner.terms import CauseName, Control, Question, Reading, Step
 COVERED_READINGS, FAR_LOUDER_DB = 2, 8.0  # in a row, each over what it was before the move
 NO_EFFECT_MOVES = 4
 NO_EFFECT_TRAVEL = 0.2  # of the whole travel, turned in those moves together
-MOST_NOISY_VISITS = 3  # to the same settings, after which moves only go around
+MOST_NOISY_VISITS = 4  # to the same settings, after which moves only go around
 LONG_SETTLED_S = 1e6
 LED_TWICE, LED_OF = 2, 4  # hearings after a move in which a cause leads, before its instruction; of so many
 GURGLING: tuple[CauseName, ...] = ("siphon over-closed", "emergency carrying flow")
