@@ -202,8 +202,18 @@ def test_a_splash_that_came_after_closing_had_silenced_it_is_that_of_a_sunk_box(
         assert leading_in(splash, Course(moves=[made], marks=[gulps, *after]), None).name == name
 
 
-def test_a_roar_that_the_moves_have_disproved_is_taken_for_gulps() -> None:
-    cause = leading_cause(told(emergency=0.7, open=0.2), (), None, {"emergency carrying flow"})
+def test_what_the_moves_have_disproved_is_taken_for_gulps_and_the_reason_is_said() -> None:
+    roar = told(emergency=0.7, open=0.2)
+    cause = leading_cause(roar, (), None, {"emergency carrying flow": wording.ROARED_IN_VAIN})
     assert (cause.name, cause.because) == ("siphon over-open", (wording.ROARED_IN_VAIN,))
-    cause = leading_cause(told(closed=0.7, open=0.2), (), None, {"siphon over-closed"})
-    assert (cause.name, cause.because) == ("siphon over-open", (wording.OPENED_IN_VAIN,))
+    assert leading_cause(roar, (), None, {"siphon over-closed": wording.OPENED_IN_VAIN}).name != "siphon over-open"
+
+
+def test_a_roar_that_came_by_opening_out_of_silence_is_turned_back_for() -> None:
+    hand = hand_for(hands_of(Rig()), "siphon valve")
+    assert hand is not None
+    course = Course(moves=[Made(hand, 0.125, None)], marks=[Mark(0, True, -70.0), Mark(1, False, -40.0, roars=True)])
+    cause = leading_in(told(emergency=0.7, open=0.2), course, None)
+    assert (cause.name, cause.because) == ("siphon over-open", (wording.ROARED_BY_OPENING,))
+    course.seen_running = True
+    assert leading_in(told(emergency=0.7, open=0.2), course, None).name == "emergency carrying flow"

@@ -38,11 +38,11 @@ class Course:
     ``seen_running`` tells that water was seen to run from the emergency pipe meanwhile, ``vainly`` that the siphon was
     opened again and again and gulps: what else is heard then is no open channel's. ``roared_vainly`` tells that moves
     for the emergency pipe, and a search for what blocks it, left a roar and gulps as they were: nor is it that pipe's.
-    ``looks`` has the looks into the box
-    that were answered, ``misheard`` tells that they showed a gurgle to be no full channel's. ``declined`` holds the
-    controls and ways (-1, 1) that the keeper left out since the last move: a handle at its stop, or no wish to.
-    ``instructed_after`` is the number of moves before the last instruction. ``unanswered`` tells that a question since
-    the last reading got no answer; ``room_db`` is the lowest level that was heard in silence or between bouts.
+    ``looks`` has the looks into the box that were answered, ``misheard`` tells that they showed a gurgle to be no full
+    channel's. ``declined`` holds the controls and ways (-1, 1) that the keeper left out since the last move: a handle
+    at its stop, or no wish to. ``instructed_after`` is the number of moves before the last instruction. ``unanswered``
+    tells that a question since the last reading got no answer; ``room_db`` is the lowest level that was heard in
+    silence or between bouts.
     """
 
     moves: list[Made] = field(default_factory=list)

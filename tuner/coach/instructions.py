@@ -57,9 +57,9 @@ NO_EFFECT = (
     " snail or plant in the pipe, and a valve whose wheel turns without moving its gate; then listen again."
 )
 BETWEEN_STEPS = (
-    "It has been noisy at these very settings time and again: the quiet lies between two steps of the control, or what"
-    " is left is not the drains'. Go back to the best setting so far, try a smaller turn than it can be read to, or"
-    " change the pump a little; a finer valve mends it."
+    "It has been noisy at these very settings time and again: the quiet lies between two steps of this control, or what"
+    " is left is not the drains'. Go back to the best setting so far; then turn by less than the finest mark, or change"
+    " the pump by its smallest step. A valve that can be set finer mends it."
 )
 NO_VENT = (
     "The open channel has no air tap to open: fit a small vent at its top elbow, or drill out the one that is there;"

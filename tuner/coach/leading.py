@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 
 from tuner.causes.diagnosis import heard_kinds
 from tuner.causes.facts import presence
@@ -16,6 +17,7 @@ from tuner.coach.marks import Mark
 from tuner.coach.rule import REMEDIES
 from tuner.coach.safety import EMERGENCY_MAYBE, Situation
 from tuner.coach.shares import SPLASHING, Word
+from tuner.coach.situation import room_to_silence
 from tuner.coach.surface import Seen
 from tuner.terms import SOUND_KINDS, Cause, CauseName, Diagnosis, SoundKind
 
@@ -39,7 +41,11 @@ AT_THE_VALVE: frozenset[CauseName] = frozenset({"siphon over-open", "siphon over
 
 def leading_in(diagnosis: Diagnosis, course: Course, word: Word | None) -> Cause:
     """Return the cause to act on in the course of a session; ``word`` is as ``leading_cause`` takes it."""
-    disproved = {*(FULL_CHANNEL if course.vainly else ()), *(THE_EMERGENCY if course.roared_vainly else ())}
+    disproved = dict.fromkeys(FULL_CHANNEL, wording.OPENED_IN_VAIN) if course.vainly else {}
+    if course.roared_vainly:
+        disproved |= dict.fromkeys(THE_EMERGENCY, wording.ROARED_IN_VAIN)
+    elif room_to_silence(course) > 0.0 and not course.seen_running:
+        disproved |= dict.fromkeys(THE_EMERGENCY, wording.ROARED_BY_OPENING)
     leading = leading_cause(diagnosis, course.instructed, word, disproved, course.tried())
     if leading.name in SPLASHING and course.turns.came_after_closing():
         leading = replace(leading, name="siphon over-open", because=(wording.SUNK,))
@@ -48,19 +54,19 @@ def leading_in(diagnosis: Diagnosis, course: Course, word: Word | None) -> Cause
 
 def leading_cause(
     diagnosis: Diagnosis, instructed: Collection[CauseName], word: Word | None,
-    disproved: Collection[CauseName] = frozenset(), tried: int = 0,
+    disproved: Mapping[CauseName, str] = MappingProxyType({}), tried: int = 0,
 ) -> Cause:
     """Return the cause to act on: the best one, or the next where its instruction was given and did not help.
 
     ``word`` is the belief's, None while there is none to go by. What a cause that was set aside sounds like, a drain
     may sound like too: which of them leads then is for the belief to say, which knows what the moves did, but not where
     that cause surely makes all that is heard, nor once ``tried`` moves since the instruction have not ended it. What
-    sounds like a cause that the moves ``disproved`` is taken for gulps. ``diagnosis`` must not be silent.
+    sounds like a cause that the moves ``disproved``, each for a reason, is taken for gulps. ``diagnosis`` must not be
+    silent.
     """
     leading = _by_the_rules(diagnosis, instructed, word.causes if word else {})
     if leading.name in disproved:
-        why = wording.ROARED_IN_VAIN if leading.name in THE_EMERGENCY else wording.OPENED_IN_VAIN
-        return Cause("siphon over-open", leading.probability, (why,))
+        return Cause("siphon over-open", leading.probability, (disproved[leading.name],))
     if word is None:
         return leading
     if is_set_aside(leading.name, instructed):

@@ -5,8 +5,8 @@
     blockage. Where ``MOST_EMERGENCY`` such moves and that search left a roar and gulps as loud as they were, the roar
     is no longer taken for that pipe's, until it is silent, grows by closing, or water is seen to run there: gulps let
     the box sink far below its rim. Nor is one that is heard with the siphon further open than where it was silent,
-    nothing else moved since (``proven``), where no water is seen to run: back there it may be closed, or by
-    one finest step, but no further.
+    nothing else moved since (``proven``), where no water is seen to run: back there it may be closed, or by one finest
+    step, but no further.
 2.  The emergency pipe is never a control: no step restricts it.
 3.  The siphon is never closed fully while pumps run: a closing move leaves at least ``LEAST_OPENING`` of its
     travel, counted from a cautious estimate of where it stands, and closing moves never add up to more than

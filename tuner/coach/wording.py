@@ -35,6 +35,7 @@ SEEN_HIGH = "it sounds like gulps, but the water was seen to stand at the open c
 OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
 LEAST_GAIN_SAID = 0.02  # of the chance to bear changes of flow
 ROARED_IN_VAIN = "it roars, but nothing that was done for the emergency pipe helped, and it gulps: the box stands low"
+ROARED_BY_OPENING = "it roars, but it was silent with the siphon less open: that sends the emergency pipe no water"
 NEVER_RESTS = "it sounds like gulps, but it never rests: a little more opening tells whether the open channel is full"
 SPLASH_CAME = (
     "That came with opening the siphon: it takes so much that the box sinks and the water falls further into it. Go"
