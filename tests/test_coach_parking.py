@@ -6,7 +6,7 @@ import pytest
 
 from tests.test_coach_belief import RIG, reading
 from tests.test_coach_safety import CALM
-from tuner.coach import Coach
+from tuner.coach import Coach, wording
 from tuner.coach.course import Course
 from tuner.coach.handwork import hand_for, hands_of
 from tuner.coach.parking import (
@@ -132,3 +132,9 @@ def test_a_doubted_silence_is_listened_to_for_longer_after_a_cycle(
     quiet: float, led: str, silent_s: float, enough: bool
 ) -> None:
     assert heard_long_enough(quiet, Course(led=[led, "silent"], silent_s=silent_s)) == enough
+
+
+def test_a_gain_too_small_to_be_told_is_not_told_as_one() -> None:
+    assert "finds where the edge" in wording.parking_why(0.23, 0.234)
+    assert "finds where the edge" in wording.parking_why(0.23, 0.1)
+    assert "from about 23% to about 30%" in wording.parking_why(0.23, 0.3)
