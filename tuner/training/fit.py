@@ -11,9 +11,9 @@ its probabilities come out calibrated.
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import scipy.linalg
@@ -53,6 +53,7 @@ _SECOND_BOOSTING = _BOOSTING | {
 }
 
 Floats = NDArray[np.float64]
+Fitted = TypeVar("Fitted")
 
 
 def truth_of(examples: Examples) -> Truth:
@@ -124,7 +125,7 @@ def _second(
     knots = knots_of(numbers)
     steps = basis(numbers, knots)
     flat = steps.reshape(len(steps), -1)
-    found = [_regress(flat, decided[:, i], weight, SECOND_STRENGTH) for i in range(len(_LABELS))]
+    found = _each(lambda i: _regress(flat, decided[:, i], weight, SECOND_STRENGTH), range(len(_LABELS)))
     names = opinion_names(_OPINIONS)
     curves = Curves(
         _LABELS, names, knots, np.stack([coefficients.reshape(steps.shape[1:]) for coefficients, _ in found]),
@@ -169,14 +170,17 @@ def _curves(
     layer = Curves(
         _OPINIONS, FEATURE_NAMES, knots, np.zeros((len(_OPINIONS), *climbed.shape[1:])), np.zeros(len(_OPINIONS))
     )
+    columns = [columns_of(opinion.evidence) for opinion in OPINIONS]
     decided = truth
     for turn in range(ROUNDS):
-        changed = range(len(_OPINIONS)) if turn == 0 else np.flatnonzero(any_of.any(axis=0))
-        for i in changed:
-            columns = columns_of(OPINIONS[i].evidence)
-            x = climbed[:, columns].reshape(len(climbed), -1)
-            coefficients, layer.bias[i] = _regress(x, decided[:, i], weight, STRENGTH)
-            layer.steps[i, columns] = coefficients.reshape(columns.size, -1)
+        changed = [i for i in range(len(_OPINIONS)) if turn == 0 or any_of[:, i].any()]
+
+        def regress(i: int, decided: Truth = decided) -> tuple[Floats, float]:
+            return _regress(climbed[:, columns[i]].reshape(len(climbed), -1), decided[:, i], weight, STRENGTH)
+
+        for i, (coefficients, bias) in zip(changed, _each(regress, changed), strict=True):
+            layer.bias[i] = bias
+            layer.steps[i, columns[i]] = coefficients.reshape(columns[i].size, -1)
         if not any_of.any():
             break
         decided = decide(truth, any_of, bounded(layer.weigh(climbed)))
@@ -206,9 +210,13 @@ def _trees(
         grown = lightgbm.train(dict(how), table, count).dump_model()["tree_info"]
         return [_nested(tree["tree_structure"], asked) for tree in grown]
 
-    with ThreadPoolExecutor(os.cpu_count()) as pool:  # LightGBM lets go of the interpreter; each label is its own fit
-        nested = dict(zip(labels, pool.map(grow, range(len(labels))), strict=True))
-    return trees_from(nested, labels, names)
+    return trees_from(dict(zip(labels, _each(grow, range(len(labels))), strict=True)), labels, names)
+
+
+def _each(fitted: Callable[[int], Fitted], labels: Iterable[int]) -> list[Fitted]:
+    """Fit labels side by side: each is its own fit, and both libraries let go of the interpreter meanwhile."""
+    with ThreadPoolExecutor(os.cpu_count()) as pool:
+        return list(pool.map(fitted, labels))
 
 
 def _nested(node: dict[str, Any], names: tuple[str, ...]) -> Tree:
