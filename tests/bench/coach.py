@@ -8,8 +8,8 @@ with a description whose every measure is off by up to 20 %; with none; by a han
 beside its usual error, on a valve with its free play; and with a keeper who agrees, once it is silent, that the edges
 of the quiet be looked for (the others leave every question open, but with ``--looks`` the keeper of all terms looks
 when asked, ``looking``). At last the causes that no valve mends: was the right instruction the first one, with nothing
-turned before? Ctrl-C reports on the draws that are done. Thresholds are set on seeds below 100000. With perfect
-hearing: ``python -m tests.bench.coach_oracle``.
+turned before, and is anything turned after it where the keeper cannot follow it? Ctrl-C reports on the draws that are
+done. Thresholds are set on seeds below 100000. With perfect hearing: ``python -m tests.bench.coach_oracle``.
 On an overflow that shares nothing with the rehearsal: ``python -m tests.bench.coach_another_rig``.
 """
 
@@ -44,6 +44,7 @@ FLOOR_S = 60.0
 RATE = 48000
 MOST_MOVES = 25
 MOST_LISTENS = 100
+LEFT_UNDONE = 8
 UNSTEADY = 0.15
 HOUSEHOLD_S = 420.0  # then it begins again
 BAND = (0.05, 0.95)
@@ -167,29 +168,45 @@ def one(seed: int, terms: Terms) -> Outcome:
     )
 
 
-def told(case: tuple[CauseName, int], *, looks: bool) -> tuple[CauseName, int, bool, bool, str]:
-    """Return cause, seed, whether its instruction came first with nothing turned, whether it came at all, the first."""
+@dataclass(frozen=True)
+class Unmended:
+    """How a case of a cause that no valve mends went.
+
+    ``first`` tells that the right instruction came first with nothing turned, ``came`` that it came at all, ``said``
+    what came first; ``turned`` counts the moves in ``LEFT_UNDONE`` listenings after it by a keeper who cannot follow
+    it.
+    """
+
+    cause: CauseName
+    first: bool
+    came: bool
+    said: str
+    turned: int
+
+
+def told(case: tuple[CauseName, int], *, looks: bool) -> Unmended:
+    """Listen until the instruction comes, at most six times, and then on, with nothing done about it."""
     cause, seed = case
     rehearsal = draw_case(cause, seed, sample_rate=RATE)
     coach, look = tuner.Coach(rehearsal.rig), looking(seed, rehearsal) if looks else None
-    right, first = INSTRUCTIONS[cause][1], ""
-    came = False
-    for _ in range(6):
+    right, first, came, turned, left = INSTRUCTIONS[cause][1], "", False, 0, 6
+    while left:
         coach.hear(rehearsal.listen(HEARD_S), RATE)
         step = next_step(coach, look)
+        left -= 1
         if step is None:
             break
         if step.amount:
             first = first or f"{step.control} {step.amount:+g}"
             rehearsal.move(step.control, step.amount)
+            turned += came
         elif step.wait_s or step.why in {text for _, text in INSTRUCTIONS.values()}:
             first = first or step.why
+            left = LEFT_UNDONE if step.why == right and not came else left
             came |= step.why == right
         rehearsal.wait(step.wait_s)
         coach.did(step)
-        if came:
-            break
-    return cause, seed, first == right, came, first
+    return Unmended(cause, first == right, came, first, turned)
 
 
 def done_of(results: Iterable[Outcome], draws: int) -> tuple[list[Outcome], bool]:
@@ -257,12 +274,16 @@ def run(
         each = max(1, draws // len(UNMENDABLE))
         cases = [(cause, seed) for cause in UNMENDABLE for seed in range(first_seed, first_seed + each)]
         results = list(pool.map(partial(told, looks=looks), cases))
+    turned = [r.turned for r in results if r.came]
     print(f"causes that no valve mends, {each} draws of each from seed {first_seed}: the right instruction first"
-          f" {np.mean([r[2] for r in results]):.1%}, within six listenings {np.mean([r[3] for r in results]):.1%}")
+          f" {np.mean([r.first for r in results]):.1%}, within six listenings {np.mean([r.came for r in results]):.1%};"
+          f" moves in {LEFT_UNDONE} listenings after it, nothing done about it: mean {np.mean(turned or [0]):.1f}, most"
+          f" {max(turned, default=0)}")
     for cause in UNMENDABLE:
-        own = [r for r in results if r[0] == cause]
-        print(f"  {cause}: first {sum(r[2] for r in own)}, in all {sum(r[3] for r in own)} of {len(own)};"
-              f" else first said: {sorted({r[4][:60] for r in own if not r[2]})[:4]}")
+        own = [r for r in results if r.cause == cause]
+        print(f"  {cause}: first {sum(r.first for r in own)}, in all {sum(r.came for r in own)} of {len(own)};"
+              f" then moves {[r.turned for r in own if r.came]};"
+              f" else first said: {sorted({r.said[:60] for r in own if not r.first})[:4]}")
 
 
 def main() -> None:

@@ -246,7 +246,8 @@ class Course:
         """Return the control that leads no further, and what to do instead, or None."""
         if control := self.without_effect():
             return control, NO_EFFECT.format(control=control)
-        if self.moves and self.turns.times_noisy_here() >= MOST_NOISY_VISITS:
+        turns = self.turns
+        if self.moves and turns.noisy_on_both_sides() and turns.times_noisy_here() >= MOST_NOISY_VISITS:
             return self.moves[-1].hand.control, BETWEEN_STEPS
         return None
 

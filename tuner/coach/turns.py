@@ -56,13 +56,24 @@ class Turns:
 
     def times_noisy_here(self) -> int:
         """Return how often it was left noisy where all controls stand now, this time among them."""
-        at = [(self.places(control), self._finest(control)) for control in CONTROLS]
-
-        def is_here(moves: int) -> bool:
-            return all(abs(places[moves] - places[-1]) < finest / 2 for places, finest in at)
-
         last = {mark.moves: mark for mark in self.marks}
-        return sum(is_here(moves) and not mark.silent for moves, mark in last.items())
+        return sum(
+            not mark.silent and all(abs(self._away(moves, control)) < 0.5 for control in CONTROLS)
+            for moves, mark in last.items()
+        )
+
+    def noisy_on_both_sides(self) -> bool:
+        """Tell whether it was noisy both with the last moved control further one way and the other, nothing else moved.
+
+        When last heard there.
+        """
+        ways = self.noisy_ways(self.moves[-1].hand.control)
+        return min(ways, default=0.0) <= -1e-9 and max(ways, default=0.0) >= 1e-9
+
+    def _away(self, moves: int, control: Control) -> float:
+        """Return how far a control stood from where it stands now after so many moves, in its finest steps."""
+        at = self.places(control)
+        return (at[moves] - at[-1]) / self._finest(control)
 
     def _finest(self, control: Control) -> float:
         return next((made.hand.finest for made in self.moves if made.hand.control == control), 1.0)
