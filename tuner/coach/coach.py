@@ -20,7 +20,7 @@ from tuner.coach.doubts import MOST_DOUBTS, PASSING_QUIET, Doubts
 from tuner.coach.gauge import Gauge, gauge_of
 from tuner.coach.handwork import Hand, hand_for, hands_of
 from tuner.coach.hearing_odds import cycles, evidence_of
-from tuner.coach.leading import THE_EMERGENCY, instead_of, is_set_aside, leading_in
+from tuner.coach.leading import instead_of, is_set_aside, leading_in
 from tuner.coach.options import candidates
 from tuner.coach.planning import BEARING_WORTH, PROBING_WORTH, Prospect
 from tuner.coach.rule import REMEDIES, PlainRule
@@ -241,7 +241,7 @@ class Coach:
             return self._for_unmendable(cause.name)
         if self._came_with_move() and (back := contradicted(cause.name, self._course, self._situation())):
             return back
-        self._rescues = cause.name in THE_EMERGENCY
+        self._rescues = cause.name == "emergency carrying flow"
         made = self._course.emergency_moves() if self._rescues else 0
         if made >= 2 * safety.MOST_EMERGENCY:
             self._ending = instructions.BLOCKAGE

@@ -17,7 +17,7 @@ from tuner.coach.marks import Mark
 from tuner.coach.rule import REMEDIES
 from tuner.coach.safety import EMERGENCY_MAYBE, Situation
 from tuner.coach.shares import SPLASHING, Word
-from tuner.coach.situation import room_to_silence
+from tuner.coach.situation import roars_by_opening
 from tuner.coach.surface import Seen
 from tuner.terms import SOUND_KINDS, Cause, CauseName, Diagnosis, SoundKind
 
@@ -31,7 +31,6 @@ BELIEVED_FROM = 0.5
 SUNK_FROM = 0.1  # chance that a splash is that of a sunk box, from which closing is tried before the splash is left
 HARDLY = 0.1  # belief in a cause below which its sound may as well be that of a cause set aside
 FULL_CHANNEL: frozenset[CauseName] = frozenset({"siphon over-closed", "vent too closed"})
-THE_EMERGENCY: frozenset[CauseName] = frozenset({"emergency carrying flow"})
 MAY_MAKE: dict[CauseName, tuple[SoundKind, ...]] = {  # a splash may be a faint gurgle, or a box that has sunk
     **{cause: SPEAKING[cause] for cause in ("vent too wide", "vent too closed", "emergency carrying flow")},
     "siphon over-open": ("slurp", "splash", "gurgle", "flush"), "siphon over-closed": ("gurgle", "splash", "slurp"),
@@ -43,9 +42,9 @@ def leading_in(diagnosis: Diagnosis, course: Course, word: Word | None) -> Cause
     """Return the cause to act on in the course of a session; ``word`` is as ``leading_cause`` takes it."""
     disproved = dict.fromkeys(FULL_CHANNEL, wording.OPENED_IN_VAIN) if course.vainly else {}
     if course.roared_vainly:
-        disproved |= dict.fromkeys(THE_EMERGENCY, wording.ROARED_IN_VAIN)
-    elif room_to_silence(course) > 0.0 and not course.seen_running:
-        disproved |= dict.fromkeys(THE_EMERGENCY, wording.ROARED_BY_OPENING)
+        disproved["emergency carrying flow"] = wording.ROARED_IN_VAIN
+    elif roars_by_opening(course):
+        disproved["emergency carrying flow"] = wording.ROARED_BY_OPENING
     leading = leading_cause(diagnosis, course.instructed, word, disproved, course.tried())
     if leading.name in SPLASHING and course.turns.came_after_closing():
         leading = replace(leading, name="siphon over-open", because=(wording.SUNK,))

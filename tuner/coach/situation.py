@@ -29,14 +29,13 @@ def situation_of(diagnosis: Diagnosis | None, course: Course, belief: Belief, ri
     opened = course.turns.total("siphon valve")
     begun_percent = 100.0 * max(pump.speed for pump in rig.pumps)
     emergency = next((c.probability for c in causes if c.name == "emergency carrying flow"), 0.0)
-    # what was silent with the siphon closer does not overflow with it wider
     proven, known = room_to_silence(course), room_to_known(course)
     if diagnosis is not None and roaring_much(diagnosis.reading, course.room_db):
         emergency = max(emergency, safety.EMERGENCY_MAYBE)
     # eyes go before ears: below the crest the other pipes are dry, and over the elbow the open channel runs full
     seen = course.seen()
     low, over = seen is not None and seen.low, seen is not None and seen.over
-    by_opening = proven > 0.0 and emergency >= safety.EMERGENCY_MAYBE and not course.seen_running
+    by_opening = emergency >= safety.EMERGENCY_MAYBE and roars_by_opening(course)
     emergency = 0.0 if low or by_opening or course.roared_vainly else emergency
     room = course.room_to_close()
     closed_most = max((-m.amount for m in course.moves if m.hand.control == "siphon valve"), default=0.0)
@@ -95,6 +94,14 @@ def room_to_known(course: Course) -> float:
     In the valve's unit; 0 where there is no such setting.
     """
     return _room_to(course, {mark.moves for mark in course.marks if mark.too_much})
+
+
+def roars_by_opening(course: Course) -> bool:
+    """Tell whether a roar cannot be the emergency pipe's: what was silent with the siphon closer overflows no wider.
+
+    Not where water is seen to run there: eyes go before ears.
+    """
+    return room_to_silence(course) > 0.0 and not course.seen_running
 
 
 def room_to_silence(course: Course) -> float:

@@ -51,29 +51,23 @@ class Turns:
     def noisy_ways(self, control: Control) -> list[float]:
         """Return how far a control is from each setting that was noisy when last heard, nothing else moved since."""
         since = self.since(*(c for c in CONTROLS if c != control))
-        at, last = self.places(control), {mark.moves: mark for mark in self.marks if mark.moves >= since}
-        return [at[moves] - at[-1] for moves, mark in last.items() if not mark.silent]
+        at = self.places(control)
+        return [at[moves] - at[-1] for moves in self._left_noisy() if moves >= since]
+
+    def _left_noisy(self) -> list[int]:
+        """Return the numbers of moves after which it was noisy when last heard before the next."""
+        last = {mark.moves: mark for mark in self.marks}
+        return [moves for moves, mark in last.items() if not mark.silent]
 
     def times_noisy_here(self) -> int:
         """Return how often it was left noisy where all controls stand now, this time among them."""
-        last = {mark.moves: mark for mark in self.marks}
-        return sum(
-            not mark.silent and all(abs(self._away(moves, control)) < 0.5 for control in CONTROLS)
-            for moves, mark in last.items()
-        )
+        at = [(self.places(control), self._finest(control) / 2) for control in CONTROLS]
+        return sum(all(abs(p[moves] - p[-1]) < near for p, near in at) for moves in self._left_noisy())
 
     def noisy_on_both_sides(self) -> bool:
-        """Tell whether it was noisy both with the last moved control further one way and the other, nothing else moved.
-
-        When last heard there.
-        """
+        """Tell whether it was noisy with the last moved control further one way and the other, nothing else moved."""
         ways = self.noisy_ways(self.moves[-1].hand.control)
         return min(ways, default=0.0) <= -1e-9 and max(ways, default=0.0) >= 1e-9
-
-    def _away(self, moves: int, control: Control) -> float:
-        """Return how far a control stood from where it stands now after so many moves, in its finest steps."""
-        at = self.places(control)
-        return (at[moves] - at[-1]) / self._finest(control)
 
     def _finest(self, control: Control) -> float:
         return next((made.hand.finest for made in self.moves if made.hand.control == control), 1.0)

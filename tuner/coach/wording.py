@@ -26,6 +26,7 @@ LOUD_SINCE = (
 )
 WAY_BACK = "Back to the best setting so far."
 LIKELY = 0.85
+LEAST_GAIN_SAID = 0.02  # of the chance to bear changes of flow
 GURGLES_TOO = "gulps are heard, but the open channel gurgles as well, and that comes first"
 ROARS_TOO = "gulps are heard, but falling water as well: the emergency pipe may carry water, and that comes first"
 GURGLED_HERE = "gulps are heard, but as far open as this the open channel gurgled much, and that comes first"
@@ -33,7 +34,6 @@ CLOSED_IN_VAIN = "it sounds like gulps, but closing the siphon did not help: the
 SEEN_LOW = "the water in the box was seen to stand below the open channel's elbow"
 SEEN_HIGH = "it sounds like gulps, but the water was seen to stand at the open channel's elbow"
 OPENED_IN_VAIN = "it sounds like a full open channel, but opening the siphon did not help: it draws air by now"
-LEAST_GAIN_SAID = 0.02  # of the chance to bear changes of flow
 ROARED_IN_VAIN = "it roars, but nothing that was done for the emergency pipe helped, and it gulps: the box stands low"
 ROARED_BY_OPENING = "it roars, but it was silent with the siphon less open: that sends the emergency pipe no water"
 NEVER_RESTS = "it sounds like gulps, but it never rests: a little more opening tells whether the open channel is full"
