@@ -212,7 +212,8 @@ def main() -> None:
     ]
     moves = np.array([o.moves for o in outcomes])
     silent = np.array([o.silent for o in outcomes])
-    print(f"{len(outcomes)} draws from seed {told.first}, {told.cause or 'noisy'}, rig {told.rig}, perfect hearing")
+    hearing = "coarse" if told.coarse else "perfect"
+    print(f"{len(outcomes)} draws from seed {told.first}, {told.cause or 'noisy'}, rig {told.rig}, {hearing} hearing")
     print(f"silent within {MOST_MOVES} moves: {silent.mean():.1%}; moves median {np.median(moves):g}, 95th percentile "
           f"{np.percentile(moves, 95):g}; with listening again {np.mean([o.steps for o in outcomes]):.1f} steps")
     print(f"nothing that perfect ears would hear: {np.mean([not o.audible for o in outcomes]):.1%}; heard in "
