@@ -3,8 +3,6 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
-PYTEST := $(BIN)/python -m pytest -q -p no:cacheprovider
-NONE_CHOSEN = $(if $(PYTEST_ARGS),|| [ $$? -eq 5 ])
 export OMP_NUM_THREADS ?= 1
 
 .PHONY: help demo test bench bench-ears bench-coach check check-page train samples pictures clean
@@ -38,11 +36,9 @@ $(BIN)/.dev: $(BIN)/hushweir
 demo: $(BIN)/hushweir
 	@$(BIN)/hushweir demo
 
-# What hears a real sound server runs in real time, and so with nothing beside it. A choice of tests may leave one empty.
 test: $(BIN)/.dev
 	@sh tests/system_packages.sh
-	@$(PYTEST) -n auto --dist loadfile -m "not device" $(PYTEST_ARGS) $(NONE_CHOSEN)
-	@$(PYTEST) -m device $(PYTEST_ARGS) $(NONE_CHOSEN)
+	@sh tests/all.sh $(BIN)/python $(PYTEST_ARGS)
 
 bench: $(BIN)/.dev
 	@$(BIN)/python -m tests.bench $(BENCH_ARGS)
